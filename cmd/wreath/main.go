@@ -1,0 +1,111 @@
+// Wreath turns weighings in air and in a liquid into a density, a fineness and a finding.
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/alecthomas/kong"
+
+	"wreath/internal/strictjson"
+)
+
+// version is set when a release is built: -ldflags "-X main.version=1.2.3".
+var version = "0.1.0-dev"
+
+// Exit codes, documented in doc/design.md.
+const (
+	exitFine   = 0
+	exitFailed = 1 // the work was done but some of it failed
+	exitUsage  = 2 // bad usage or bad input; nothing was done
+)
+
+// commands is the command line. Each command is one file, thin over the packages below it.
+type commands struct {
+	Determine  determineCmd  `cmd:"" help:"From the readings of one item to its density, fineness and finding."`
+	Batch      batchCmd      `cmd:"" help:"The same for many items, one a row, in order."`
+	Fineness   finenessCmd   `cmd:"" help:"From a density to the fineness in an alloy family."`
+	Alloy      alloyCmd      `cmd:"" help:"From a recipe to its density."`
+	Liquid     liquidCmd     `cmd:"" help:"Density of an immersion liquid."`
+	Air        airCmd        `cmd:"" help:"Density of the air."`
+	Materials  materialsCmd  `cmd:"" help:"The tables behind the numbers, with their sources."`
+	Schema     schemaCmd     `cmd:"" help:"JSON Schema of the documents that determine reads and writes."`
+	Completion completionCmd `cmd:"" help:"Completion for a shell."`
+	Version    versionCmd    `cmd:"" help:"Version of the program and of its tables."`
+}
+
+// streams are what a command reads and writes.
+type streams struct {
+	In       io.Reader
+	Out, Err io.Writer
+}
+
+// failure ends a command with an exit code, a reason and a way out.
+type failure struct {
+	Code         int
+	Reason, Hint string
+}
+
+func (f *failure) Error() string { return f.Reason }
+
+func main() { os.Exit(run(os.Args[1:], streams{os.Stdin, os.Stdout, os.Stderr})) }
+
+// run is the program without the process around it.
+func run(args []string, s streams) (code int) {
+	// kong ends help and usage errors through Exit; ended carries that out of Parse.
+	type ended struct{ code int }
+	defer func() {
+		if r := recover(); r != nil {
+			e, ok := r.(ended)
+			if !ok {
+				panic(r)
+			}
+			code = e.code
+		}
+	}()
+	var c commands
+	parser, err := kong.New(&c,
+		kong.Name("wreath"),
+		kong.Description("Weigh an item in air and in a liquid; learn what it is, how fine, and how sure that is.\n\n"+
+			"A density determination is no hallmark and no assay; density can't see tungsten in gold."),
+		kong.Writers(s.Out, s.Err),
+		kong.Exit(func(code int) { panic(ended{code}) }),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: 100}),
+		kong.UsageOnError(),
+		kong.Bind(&s),
+	)
+	if err != nil {
+		panic(err) // the command line above is wrong, not the user
+	}
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	k, err := parser.Parse(args)
+	if err != nil {
+		return report(s.Err, &failure{exitUsage, err.Error(), "See wreath --help, or wreath COMMAND --help for examples."})
+	}
+	if err := k.Run(parser); err != nil {
+		return report(s.Err, err)
+	}
+	return exitFine
+}
+
+// report prints an error in its two lines and returns the exit code.
+func report(w io.Writer, err error) int {
+	var f *failure
+	var field *strictjson.FieldError
+	switch {
+	case errors.As(err, &f):
+	case errors.As(err, &field):
+		f = &failure{exitUsage, field.Error(), field.Hint}
+	default:
+		f = &failure{exitFailed, err.Error(), "If this repeats, keep the input and report it."}
+	}
+	fmt.Fprintf(w, "wreath: error: %s\n", f.Reason)
+	if f.Hint != "" {
+		fmt.Fprintf(w, "wreath: hint: %s\n", f.Hint)
+	}
+	return f.Code
+}

@@ -1,0 +1,154 @@
+package determination
+
+// Answer is what a draft comes to. Every number names its unit; everything that was taken for
+// granted stands in Assumed.
+type Answer struct {
+	ID      string  `json:"id,omitempty" doc:"the draft's own mark"`
+	Program Program `json:"program" doc:"what computed this"`
+	Method  string  `json:"method" doc:"method and arrangement"`
+
+	Density    Density `json:"density" doc:"density at the liquid's temperature"`
+	Density20C Density `json:"density_20c" doc:"density referred to 20 °C with the item's expansion"`
+
+	LiquidDensityKgM3  float64  `json:"liquid_density_kg_m3" doc:"density of the liquid at its temperature"`
+	LiquidDensityUKgM3 float64  `json:"liquid_density_u_kg_m3" doc:"its standard uncertainty"`
+	AirDensityKgM3     float64  `json:"air_density_kg_m3" doc:"density of the air"`
+	VolumeCm3          float64  `json:"volume_cm3" doc:"volume of the item at the liquid's temperature"`
+	VolumeUCm3         float64  `json:"volume_u_cm3" doc:"its standard uncertainty"`
+	TrueMassG          float64  `json:"true_mass_g" doc:"mass free of the buoyancy of the air (not the price weight)"`
+	TrueMassUG         float64  `json:"true_mass_u_g" doc:"its standard uncertainty"`
+	OpenPorosity       *float64 `json:"open_porosity,omitempty" doc:"impregnated: share of the volume that is open pores, 0 to 1"`
+
+	Budget     []BudgetRow `json:"budget" doc:"where the uncertainty of the density at 20 °C comes from, in specific volume; largest share first"`
+	MonteCarlo *MonteCarlo `json:"monte_carlo,omitempty" doc:"the same model by propagation of distributions (JCGM 101)"`
+
+	Fineness   *Fineness   `json:"fineness,omitempty" doc:"fineness of the claimed metal, or of the likeliest"`
+	Families   []Fineness  `json:"families,omitempty" doc:"the same for every alloy family within reach, apart"`
+	Finding    *Finding    `json:"finding,omitempty" doc:"which standard is it: the answer to the claim"`
+	LegalLimit *LegalLimit `json:"legal_limit,omitempty" doc:"is the legal limit kept: a second question with its own answer"`
+	Candidates []Candidate `json:"candidates" doc:"everything in the tables that fits the density, the claim's twins first"`
+	Doubts     []Doubt     `json:"doubts" doc:"signs that the weighing itself is at fault"`
+
+	Assumed  []Assumption `json:"assumed" doc:"what was taken for granted because the draft did not say"`
+	Cautions []string     `json:"cautions" doc:"hazards, and what density cannot see"`
+}
+
+// Program names what computed an answer, so that it can be computed again.
+type Program struct {
+	Version string `json:"version" doc:"of the program"`
+	Tables  string `json:"tables" doc:"edition of the tables of materials, alloys and rules"`
+}
+
+// Density is a density with its uncertainty.
+type Density struct {
+	KgM3         float64  `json:"kg_m3" doc:"value"`
+	UKgM3        float64  `json:"u_kg_m3" doc:"standard uncertainty"`
+	UExpanded    float64  `json:"U_kg_m3" doc:"expanded uncertainty, k times u"`
+	K            float64  `json:"k" doc:"coverage factor for 95 %"`
+	Dof          *float64 `json:"dof" doc:"effective degrees of freedom (Welch-Satterthwaite); null where unbounded"`
+	LowKgM3      float64  `json:"low_kg_m3" doc:"lower end of the 95 % interval, symmetric in specific volume"`
+	HighKgM3     *float64 `json:"high_kg_m3" doc:"upper end; null where the weighing sets none"`
+	IntervalBy   string   `json:"interval_by" doc:"first-order or monte-carlo"`
+	TemperatureC float64  `json:"temperature_c" doc:"the temperature it holds at"`
+}
+
+// BudgetRow is one input of the uncertainty budget.
+type BudgetRow struct {
+	Input        string   `json:"input" doc:"name of the input"`
+	Value        float64  `json:"value" doc:"its value"`
+	U            float64  `json:"u" doc:"its standard uncertainty"`
+	Unit         string   `json:"unit" doc:"unit of value and u"`
+	Distribution string   `json:"distribution" doc:"shape assigned to it"`
+	Dof          *float64 `json:"dof" doc:"degrees of freedom of u; null where unbounded"`
+	Sensitivity  float64  `json:"sensitivity_cm3_g" doc:"change of the specific volume per unit of the input"`
+	Contribution float64  `json:"contribution_kg_m3" doc:"what it contributes to u of the density"`
+	Share        float64  `json:"share" doc:"share of the variance, 0 to 1"`
+}
+
+// MonteCarlo is the propagation of distributions beside the first-order budget.
+type MonteCarlo struct {
+	LowKgM3   float64  `json:"low_kg_m3" doc:"lower end of the probabilistically symmetric 95 % interval at 20 °C"`
+	HighKgM3  *float64 `json:"high_kg_m3" doc:"its upper end; null where there is none"`
+	UKgM3     *float64 `json:"u_kg_m3" doc:"standard deviation; null where the distribution has none"`
+	Points    int      `json:"points" doc:"evaluation points (deterministic, one input integrated analytically)"`
+	Validated bool     `json:"validated" doc:"true when the first-order interval agrees within half a last digit of u (JCGM 101 8.1, one significant digit)"`
+}
+
+// Fineness is what density says of the fineness, in parts per thousand by mass.
+type Fineness struct {
+	Family    string       `json:"family" doc:"alloy family, or several joined by +"`
+	Metal     string       `json:"metal" doc:"the precious metal"`
+	Median    float64      `json:"median" doc:"half of the probability lies below"`
+	Low       float64      `json:"low" doc:"lower end of the 95 % interval, recipes weighted evenly"`
+	High      float64      `json:"high" doc:"upper end"`
+	RangeLow  float64      `json:"range_low" doc:"lowest fineness that any usual recipe allows, k = 2"`
+	RangeHigh float64      `json:"range_high" doc:"highest"`
+	OuterLow  float64      `json:"outer_low" doc:"the same with the rare recipes too"`
+	OuterHigh float64      `json:"outer_high" doc:"highest"`
+	Safe      float64      `json:"safe" doc:"exceeded with 95 % probability; the figure to pay by"`
+	Share     float64      `json:"share" doc:"of the evidence among the families of this metal, given the colour seen"`
+	Fits      []LegalFit   `json:"fits,omitempty" doc:"how well each legal fineness fits"`
+	Reach     []ClaimReach `json:"reach,omitempty" doc:"probability of reaching the claim under each named weighting"`
+}
+
+// LegalFit is the fit of one legal fineness in one family.
+type LegalFit struct {
+	Fineness float64 `json:"fineness" doc:"legal fineness"`
+	Z        float64 `json:"z" doc:"distance of the density from its band in standard uncertainties; 0 inside"`
+	Fits     bool    `json:"fits" doc:"true when z is at most 2.58"`
+}
+
+// ClaimReach is the probability of reaching the claim under one weighting of fineness.
+type ClaimReach struct {
+	Weighting   string  `json:"weighting" doc:"neutral, trade or sceptic"`
+	Probability float64 `json:"probability" doc:"that the fineness is at least the claim less the tolerance"`
+}
+
+// Finding is the answer to the claim.
+type Finding struct {
+	Result      string   `json:"result" doc:"met, not met or undecided"`
+	WouldBe     string   `json:"would_be,omitempty" doc:"what the numbers alone say where the house rule holds the finding back"`
+	Claim       string   `json:"claim" doc:"the claim in words"`
+	Against     *float64 `json:"against_ppt,omitempty" doc:"the next lower legal fineness that the claim is held against"`
+	Probability *float64 `json:"probability,omitempty" doc:"that the fineness is nearer the claim than the next lower standard, no weighting"`
+	Rule        string   `json:"rule" doc:"house rule and decision rule by name"`
+	Reasons     []string `json:"reasons,omitempty" doc:"why it is undecided or not met"`
+	Missing     []string `json:"missing,omitempty" doc:"what the house rule still asks for"`
+	Sentence    string   `json:"sentence" doc:"for the customer"`
+}
+
+// LegalLimit is whether the legal limit itself is kept.
+type LegalLimit struct {
+	Result      string  `json:"result" doc:"met, not met or undecided"`
+	LimitPpt    float64 `json:"limit_ppt" doc:"claim less the tolerance that the law allows"`
+	Probability float64 `json:"probability" doc:"that the fineness is at least the limit"`
+	Weighting   string  `json:"weighting" doc:"weighting of fineness that the probability rests on"`
+	Sentence    string  `json:"sentence" doc:"in words"`
+}
+
+// Candidate is something that the item can be, by density alone.
+type Candidate struct {
+	Name     string  `json:"name" doc:"material"`
+	Kind     string  `json:"kind" doc:"alloy, look-alike or stone"`
+	Family   string  `json:"family,omitempty" doc:"alloy family"`
+	Fineness float64 `json:"fineness,omitempty" doc:"parts per thousand"`
+	LowKgM3  float64 `json:"low_kg_m3" doc:"lowest density it may have"`
+	HighKgM3 float64 `json:"high_kg_m3" doc:"highest"`
+	Z        float64 `json:"z" doc:"distance in standard uncertainties; 0 inside its range"`
+	Fits     bool    `json:"fits" doc:"true when z is at most 2.58"`
+	Why      string  `json:"why,omitempty" doc:"why it matters, for a twin of the claim"`
+}
+
+// Doubt is a sign that the weighing is at fault.
+type Doubt struct {
+	Cause   string `json:"cause" doc:"likely fault"`
+	Sign    string `json:"sign" doc:"what in the readings says so"`
+	Settles string `json:"settles" doc:"the next thing to do"`
+}
+
+// Assumption is one thing that was taken for granted.
+type Assumption struct {
+	Field  string `json:"field" doc:"the field of the draft that would replace it"`
+	Taken  string `json:"taken" doc:"what was taken instead, with its uncertainty"`
+	Reason string `json:"reason,omitempty" doc:"where the figure comes from"`
+}

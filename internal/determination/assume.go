@@ -1,0 +1,20 @@
+package determination
+
+import "fmt"
+
+// assume notes what was taken for granted for a field that the draft leaves open.
+func (e *evaluation) assume(field, reason, taken string, args ...any) {
+	e.answer.Assumed = append(e.answer.Assumed, Assumption{Field: field, Taken: fmt.Sprintf(taken, args...), Reason: reason})
+}
+
+func (e *evaluation) doubt(cause, settles, sign string, args ...any) {
+	e.answer.Doubts = append(e.answer.Doubts, Doubt{Cause: cause, Settles: settles, Sign: fmt.Sprintf(sign, args...)})
+}
+
+// or returns the value given, or the default.
+func or(x *float64, otherwise float64) float64 {
+	if x == nil {
+		return otherwise
+	}
+	return *x
+}

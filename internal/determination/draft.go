@@ -1,0 +1,136 @@
+package determination
+
+// Draft is one determination as it is given: readings as typed or received, what is claimed,
+// and the conditions. Fields carry their unit in their name. What is left out is assumed, and
+// the answer says so.
+type Draft struct {
+	ID   string `json:"id" doc:"your own mark for this determination; comes back in the answer"`
+	Note string `json:"note" doc:"anything worth keeping; not used in the calculation"`
+
+	Item      *Item  `json:"item" doc:"the item as seen"`
+	Claim     *Claim `json:"claim" doc:"what the item is said to be"`
+	HouseRule string `json:"house_rule" doc:"key of the house rule that the finding follows; wreath materials house-rules lists them"`
+
+	Arrangement string `json:"arrangement" doc:"hanging (item hangs from the balance) or standing (vessel stands on the pan)"`
+	Method      string `json:"method" doc:"immersion, sinker-aided, coated, impregnated, pycnometer or comparison; immersion unless said"`
+
+	AirG        []Reading `json:"air_g" doc:"net readings of the item in air; for coated: bare, for impregnated: dry"`
+	LiquidG     []Reading `json:"liquid_g" doc:"hanging: net readings of the item in the liquid"`
+	GainG       []Reading `json:"gain_g" doc:"standing: gain of the vessel's reading when the item hangs in it"`
+	ClosingAirG []Reading `json:"closing_air_g" doc:"the item weighed in air once more at the end"`
+
+	SinkerLiquidG        []Reading `json:"sinker_liquid_g" doc:"sinker-aided: the sinker alone in the liquid; liquid_g then holds sinker and item together"`
+	CoatedAirG           []Reading `json:"coated_air_g" doc:"coated: the coated item in air"`
+	ImpregnatedAirG      []Reading `json:"impregnated_air_g" doc:"impregnated: the item full of oil, in air"`
+	EmptyG               []Reading `json:"empty_g" doc:"pycnometer: empty and dry"`
+	WithSampleG          []Reading `json:"with_sample_g" doc:"pycnometer: with the sample"`
+	WithSampleAndLiquidG []Reading `json:"with_sample_and_liquid_g" doc:"pycnometer: with the sample, filled to the mark with liquid"`
+	LiquidOnlyG          []Reading `json:"liquid_only_g" doc:"pycnometer: filled to the mark with liquid only"`
+
+	Liquid    *Liquid    `json:"liquid" doc:"the immersion liquid"`
+	Air       *Air       `json:"air" doc:"the air at the balance"`
+	Balance   *Balance   `json:"balance" doc:"the balance"`
+	Hanger    *Hanger    `json:"hanger" doc:"what carries the item in the liquid"`
+	Coating   *Filler    `json:"coating" doc:"coated: the wax or lacquer; impregnated: the oil"`
+	Reference *Reference `json:"reference" doc:"comparison: the solid of known density weighed in the same liquid"`
+
+	ExpansionPerK  *float64 `json:"expansion_per_k" doc:"cubic expansion of the item per kelvin"`
+	ExpansionUPerK *float64 `json:"expansion_u_per_k" doc:"its standard uncertainty"`
+}
+
+// Item is the item as seen, apart from what is claimed of it.
+type Item struct {
+	Description string `json:"description" doc:"what it is, in words"`
+	Colour      string `json:"colour" doc:"colour as seen: yellow, red, pink, green or white; leave out when not judged"`
+	Stones      *bool  `json:"stones" doc:"true when stones are seen in it, false when looked for and none seen"`
+	Hollow      *bool  `json:"hollow" doc:"true when it may be hollow or filled, false when known to be solid"`
+}
+
+// Claim is what the item is said to be. It selects the question; it never moves the interval.
+type Claim struct {
+	Metal        string    `json:"metal" doc:"gold, silver, platinum or palladium"`
+	Fineness     *float64  `json:"fineness" doc:"parts per thousand by mass (ISO 9202)"`
+	Carat        *float64  `json:"carat" doc:"gold only, instead of fineness: 24 carat is fine"`
+	Family       string    `json:"family" doc:"alloy family, as wreath materials families lists them"`
+	TolerancePpt *float64  `json:"tolerance_ppt" doc:"minus tolerance that the law allows, in parts per thousand; none unless said"`
+	Standards    string    `json:"standards" doc:"list of legal finenesses to hold the claim against, as wreath materials standards lists them"`
+	StandardsPpt []float64 `json:"standards_ppt" doc:"instead of a list by name: the finenesses themselves"`
+	Stone        string    `json:"stone" doc:"instead of a metal: a stone, as wreath materials stones lists them"`
+	MadeBy       string    `json:"made_by" doc:"who says so: stamp, seller, list, certificate"`
+}
+
+// Liquid is the immersion liquid.
+type Liquid struct {
+	Kind                   string   `json:"kind" doc:"water, ethanol-water or measured"`
+	TemperatureC           *float64 `json:"temperature_c" doc:"temperature in the liquid at the item, °C"`
+	TemperatureUC          *float64 `json:"temperature_u_c" doc:"its standard uncertainty, K"`
+	EthanolMassPercent     *float64 `json:"ethanol_mass_percent" doc:"ethanol-water: strength by mass"`
+	EthanolVolumePercent20 *float64 `json:"ethanol_volume_percent_20c" doc:"ethanol-water: strength by volume at 20 °C, as labels give it"`
+	EthanolUPercent        *float64 `json:"ethanol_u_percent" doc:"standard uncertainty of the strength, in the percent it is given in"`
+	DensityKgM3            *float64 `json:"density_kg_m3" doc:"measured: density"`
+	DensityUKgM3           *float64 `json:"density_u_kg_m3" doc:"measured: its standard uncertainty"`
+	DensityTemperatureC    *float64 `json:"density_temperature_c" doc:"measured: the temperature it holds at; the liquid's own unless said"`
+	ExpansionPerK          *float64 `json:"expansion_per_k" doc:"measured: cubic expansion of the liquid per kelvin"`
+	ExpansionUPerK         *float64 `json:"expansion_u_per_k" doc:"measured: its standard uncertainty"`
+	AirSaturation          *float64 `json:"air_saturation" doc:"water: dissolved air, 0 (boiled) to 1 (saturated); 0.5 with all of the span as uncertainty unless said"`
+	Name                   string   `json:"name" doc:"measured: which liquid it is, for the cautions, as wreath materials liquids lists them"`
+	Proof                  *Proof   `json:"proof" doc:"a check piece weighed in this liquid in this session"`
+}
+
+// Proof is the weighing of a check piece that proves the liquid's density in this session.
+type Proof struct {
+	AirG         []Reading `json:"air_g" doc:"the check piece in air"`
+	LiquidG      []Reading `json:"liquid_g" doc:"hanging: the check piece in the liquid"`
+	GainG        []Reading `json:"gain_g" doc:"standing: gain when it hangs in the liquid"`
+	VolumeCm3    *float64  `json:"volume_cm3" doc:"its volume at 20 °C"`
+	VolumeUCm3   *float64  `json:"volume_u_cm3" doc:"standard uncertainty of the volume"`
+	DensityKgM3  *float64  `json:"density_kg_m3" doc:"instead of the volume: its density at 20 °C"`
+	DensityUKgM3 *float64  `json:"density_u_kg_m3" doc:"standard uncertainty of the density"`
+	ExpansionK   *float64  `json:"expansion_per_k" doc:"its cubic expansion per kelvin; steel, 48e-6, unless said"`
+}
+
+// Air is the air at the balance. With nothing given, sea level and an ordinary room are assumed.
+type Air struct {
+	TemperatureC    *float64 `json:"temperature_c" doc:"°C"`
+	PressureHPa     *float64 `json:"pressure_hpa" doc:"absolute pressure at the bench, not reduced to sea level"`
+	HumidityPercent *float64 `json:"humidity_percent" doc:"relative humidity, 0 to 100"`
+	AltitudeM       *float64 `json:"altitude_m" doc:"height above sea level when there is no barometer"`
+	DensityKgM3     *float64 `json:"density_kg_m3" doc:"instead of the rest: the density of the air"`
+	DensityUKgM3    *float64 `json:"density_u_kg_m3" doc:"its standard uncertainty"`
+}
+
+// Balance is what is known of the balance.
+type Balance struct {
+	ResolutionG          *float64 `json:"resolution_g" doc:"scale interval; taken from the digits of the readings when left out"`
+	RepeatabilityG       *float64 `json:"repeatability_g" doc:"standard deviation of one net reading"`
+	RepeatabilityLiquidG *float64 `json:"repeatability_liquid_g" doc:"the same for the immersed reading, surface forces included, where it is known apart"`
+	RepeatabilityDof     *float64 `json:"repeatability_dof" doc:"degrees of freedom of the repeatability: weighings behind it less one; taken as well known unless said"`
+	LinearityG           *float64 `json:"linearity_g" doc:"largest deviation from linearity, as a half-width; none unless said"`
+	Zero                 string   `json:"zero" doc:"tared (set to zero before each load, unless said) or read (a zero reading is subtracted)"`
+	SpanUPpm             *float64 `json:"span_u_ppm" doc:"standard uncertainty of the span, in parts per million; cancels in the density, not in the mass"`
+	CapacityG            *float64 `json:"capacity_g" doc:"largest load; readings above it are refused"`
+	AdjustmentAirKgM3    *float64 `json:"adjustment_air_kg_m3" doc:"density of the air when the balance was last adjusted; 1.2 unless said"`
+}
+
+// Hanger is what carries the item in the liquid.
+type Hanger struct {
+	WireDiameterMM   *float64 `json:"wire_diameter_mm" doc:"diameter of one wire where it passes the surface"`
+	Wires            *int     `json:"wires" doc:"number of wires through the surface; 1 unless said"`
+	VesselDiameterMM *float64 `json:"vessel_diameter_mm" doc:"inner diameter of the vessel at the surface"`
+	SurfaceUG        *float64 `json:"surface_u_g" doc:"standard uncertainty of the surface force on the wires, in grams; 0 when the immersed repeatability holds it"`
+}
+
+// Filler is the coating of a sealed item, or the oil in a porous one.
+type Filler struct {
+	DensityKgM3  *float64 `json:"density_kg_m3" doc:"density"`
+	DensityUKgM3 *float64 `json:"density_u_kg_m3" doc:"its standard uncertainty"`
+}
+
+// Reference is a solid of known density weighed in the same liquid as the item.
+type Reference struct {
+	AirG         []Reading `json:"air_g" doc:"the reference solid in air"`
+	LiquidG      []Reading `json:"liquid_g" doc:"the reference solid in the liquid"`
+	DensityKgM3  *float64  `json:"density_kg_m3" doc:"its density at 20 °C"`
+	DensityUKgM3 *float64  `json:"density_u_kg_m3" doc:"its standard uncertainty"`
+	ExpansionK   *float64  `json:"expansion_per_k" doc:"its cubic expansion per kelvin; steel, 48e-6, unless said"`
+}

@@ -1,0 +1,271 @@
+package determination
+
+import (
+	"errors"
+	"math"
+	"slices"
+
+	"wreath/hydrostatic"
+	"wreath/quantity"
+	"wreath/uncertainty"
+)
+
+const (
+	coverage     = 0.95
+	fitsWithin   = 2.58 // standard uncertainties: 99 % of a normal distribution
+	densestKnown = 22.6 // g/cm³, osmium
+)
+
+// TablesEdition names the edition of the tables and rules built into this program.
+const TablesEdition = "2026-11"
+
+// Evaluate turns a draft into an answer. It changes nothing of the draft and knows no clock: the
+// same draft always gives the same answer. An *InputError names the field at fault.
+func Evaluate(d *Draft, o Options) (*Answer, error) {
+	e := &evaluation{draft: d, answer: &Answer{ID: d.ID, Program: Program{Version: o.Version, Tables: TablesEdition}}}
+	e.inputs = make([]uncertainty.Input, 0, uncertainty.MaxInputs)
+	e.answer.Candidates, e.answer.Doubts, e.answer.Assumed, e.answer.Cautions = []Candidate{}, []Doubt{}, make([]Assumption, 0, 12), []string{}
+	if err := e.prepare(); err != nil {
+		return nil, err
+	}
+	if err := e.plausible(); err != nil {
+		return nil, err
+	}
+	if err := e.measure(o); err != nil {
+		return nil, err
+	}
+	e.closing()
+	if err := e.judge(); err != nil {
+		return nil, err
+	}
+	e.cautions()
+	return e.answer, nil
+}
+
+// plausible refuses readings from which no density follows.
+func (e *evaluation) plausible() error {
+	x := e.values()
+	var out [outputs]float64
+	a := e.slots[0].sum(x)
+	sets := e.sets()
+	last := sets[len(sets)-1]
+	switch e.method {
+	case "immersion", "comparison":
+		lost := e.lost(a, x)
+		if !e.standing {
+			b := e.slots[1].sum(x)
+			if b > a {
+				return bad("liquid_g", "Were air_g and liquid_g swapped?", "the item is heavier in the liquid (%g g) than in air (%g g)", b, a)
+			}
+			if lost < e.resolution/2 {
+				return bad("liquid_g", "The item is too small for this balance: use a finer one, or weigh several like items together.",
+					"the item loses no weight in the liquid that this balance can see (scale interval %g g)", e.resolution)
+			}
+		} else if lost > 0.98*a && a > 0 {
+			return bad("gain_g", "Hang the item free of the bottom and the wall; gain_g is the rise of the vessel's reading, not the item's weight.",
+				"the gain (%g g) is as large as the weight in air (%g g): the item rests on the bottom, or floats", lost, a)
+		}
+		if e.method == "comparison" {
+			ra, rl := e.slots[2].sum(x), e.slots[3].sum(x)
+			if rl >= ra {
+				return bad("reference.liquid_g", "Were the two readings of the reference swapped?", "the reference is not lighter in the liquid (%g g) than in air (%g g)", rl, ra)
+			}
+		}
+	case "sinker-aided":
+		if lost := a - (e.slots[1].sum(x) - e.slots[2].sum(x)); lost <= 0 {
+			return bad("sinker_liquid_g", "liquid_g is item and sinker together, sinker_liquid_g the sinker alone.", "item and sinker together are heavier in the liquid than the item in air and the sinker in the liquid")
+		}
+	case "coated":
+		if e.slots[1].sum(x) < a {
+			return bad("coated_air_g", "Were the bare and the coated reading swapped?", "the coated item (%g g) is lighter than the bare one (%g g)", e.slots[1].sum(x), a)
+		}
+		if e.slots[2].sum(x) >= e.slots[1].sum(x) {
+			return bad("liquid_g", "Were the readings swapped?", "the coated item is not lighter in the liquid than in air")
+		}
+	case "impregnated":
+		if e.slots[1].sum(x) < a {
+			return bad("impregnated_air_g", "Were the dry and the impregnated reading swapped?", "the impregnated item (%g g) is lighter than the dry one (%g g)", e.slots[1].sum(x), a)
+		}
+		if e.slots[2].sum(x) >= e.slots[1].sum(x) {
+			return bad("liquid_g", "Were the readings swapped?", "the impregnated item is not lighter in the liquid than in air")
+		}
+	case "pycnometer":
+		empty, sample, both, liquid := e.slots[0].sum(x), e.slots[1].sum(x), e.slots[2].sum(x), e.slots[3].sum(x)
+		switch {
+		case sample <= empty:
+			return bad("with_sample_g", "Were empty_g and with_sample_g swapped?", "the pycnometer with the sample (%g g) is not heavier than empty (%g g)", sample, empty)
+		case liquid <= empty:
+			return bad("liquid_only_g", "Were empty_g and liquid_only_g swapped?", "the pycnometer with liquid (%g g) is not heavier than empty (%g g)", liquid, empty)
+		case (liquid-empty)-(both-sample) <= 0:
+			return bad("with_sample_and_liquid_g", "Were with_sample_and_liquid_g and another reading swapped?", "the sample displaces no liquid")
+		}
+	}
+	e.model(x, out[:])
+	rho := 1 / out[outV20]
+	if math.IsNaN(rho) || math.IsInf(rho, 0) || rho <= 0 {
+		return bad(last.field, "Check each reading and its unit.", "no density follows from these readings")
+	}
+	if err := hydrostatic.CheckDensity(quantity.GramsPerCm3(rho)); err != nil {
+		hint := "Check each reading, its unit, and which liquid it was."
+		var w *hydrostatic.WeighingError
+		if errors.As(err, &w) {
+			return &InputError{Path: last.field, Reason: w.Reason, Hint: w.Hint}
+		}
+		return bad(last.field, hint, "%v", err)
+	}
+	return nil
+}
+
+func (e *evaluation) values() []float64 {
+	x := make([]float64, len(e.inputs))
+	for i, in := range e.inputs {
+		x[i] = in.Value
+	}
+	return x
+}
+
+// measure propagates the inputs to the density and its companions.
+func (e *evaluation) measure(o Options) error {
+	var p uncertainty.Linear
+	if err := p.Linearise(e.inputs, e.model, outputs); err != nil {
+		return err
+	}
+	a := e.answer
+	first, err := p.Budget(outV, coverage)
+	if err != nil {
+		return err
+	}
+	at20, err := p.Budget(outV20, coverage)
+	if err != nil {
+		return err
+	}
+	a.LiquidDensityKgM3, a.LiquidDensityUKgM3 = p.Y(outLiquid), p.U(outLiquid)
+	a.AirDensityKgM3 = e.inputs[e.airRho].Value
+	a.VolumeCm3, a.VolumeUCm3 = p.Y(outVolume), p.U(outVolume)
+	a.TrueMassG, a.TrueMassUG = p.Y(outMass), p.U(outMass)
+	if e.method == "impregnated" {
+		porosity := p.Y(outPorosity)
+		a.OpenPorosity = &porosity
+	}
+	a.Density, a.Density20C = density(first, e.liquidC), density(at20, 20)
+	e.v20 = at20
+	e.budget(at20)
+	if o.MonteCarlo == WhereNeeded && at20.U < 0.01*at20.Y && at20.Dof >= 50 {
+		return nil
+	}
+	return e.propagate(at20)
+}
+
+// density writes a budget of specific volume as a density.
+func density(b uncertainty.Budget, celsius float64) Density {
+	rho := 1000 / b.Y
+	d := Density{KgM3: rho, UKgM3: rho * b.U / b.Y, K: b.K, Dof: finite(b.Dof), IntervalBy: "first-order", TemperatureC: celsius}
+	d.UExpanded = d.K * d.UKgM3
+	d.LowKgM3 = 1000 / (b.Y + b.Expanded)
+	d.HighKgM3 = upper(b.Y - b.Expanded)
+	return d
+}
+
+// upper is the density at the lower end of an interval of specific volume, nil where that end is
+// beyond everything that exists.
+func upper(v float64) *float64 {
+	if v*densestKnown < 0.5 {
+		return nil
+	}
+	high := 1000 / v
+	return &high
+}
+
+func finite(x float64) *float64 {
+	if math.IsInf(x, 0) || math.IsNaN(x) {
+		return nil
+	}
+	return &x
+}
+
+func (e *evaluation) budget(b uncertainty.Budget) {
+	rho := 1000 / b.Y
+	rows := make([]BudgetRow, 0, len(b.Rows))
+	for _, r := range b.Rows {
+		rows = append(rows, BudgetRow{
+			Input: r.Name, Value: r.Value, U: r.U, Unit: r.Unit, Distribution: r.Dist.String(), Dof: finite(r.Nu()),
+			Sensitivity: r.Sensitivity, Contribution: math.Abs(r.Sensitivity*r.U) * rho / b.Y, Share: r.Share,
+		})
+	}
+	slices.SortStableFunc(rows, func(a, b BudgetRow) int {
+		switch {
+		case a.Share > b.Share:
+			return -1
+		case a.Share < b.Share:
+			return 1
+		}
+		return 0
+	})
+	e.answer.Budget = rows
+}
+
+// propagate puts the Monte Carlo interval beside the first-order one, and in its place where the
+// two disagree (JCGM 101:2008 8.1).
+func (e *evaluation) propagate(b uncertainty.Budget) error {
+	r, err := uncertainty.Propagate(e.inputs, e.specificVolume, uncertainty.Options{P: coverage})
+	if err != nil {
+		return err
+	}
+	d := &e.answer.Density20C
+	mc := &MonteCarlo{LowKgM3: 1000 / r.High, HighKgM3: upper(r.Low), Points: r.Points}
+	if !math.IsInf(r.U, 0) && !math.IsNaN(r.U) {
+		u := 1000 * r.U / (b.Y * b.Y)
+		mc.UKgM3 = &u
+	}
+	e.answer.MonteCarlo = mc
+	if mc.HighKgM3 == nil || d.HighKgM3 == nil {
+		mc.Validated = mc.HighKgM3 == d.HighKgM3
+	} else {
+		mc.Validated, _, _ = uncertainty.Validate(d.LowKgM3, *d.HighKgM3, mc.LowKgM3, *mc.HighKgM3, d.UKgM3, 1)
+	}
+	if mc.Validated {
+		return nil
+	}
+	for _, d := range []*Density{&e.answer.Density, &e.answer.Density20C} {
+		// Both temperatures share the shape; the ends move in proportion.
+		scale := d.KgM3 * b.Y / 1000
+		d.IntervalBy = "monte-carlo"
+		d.LowKgM3 = scale * mc.LowKgM3
+		d.HighKgM3 = nil
+		if mc.HighKgM3 != nil {
+			high := scale * *mc.HighKgM3
+			d.HighKgM3 = &high
+			d.UExpanded = (high - d.LowKgM3) / 2
+			d.K = d.UExpanded / d.UKgM3
+		}
+	}
+	return nil
+}
+
+func (e *evaluation) specificVolume(x []float64) float64 {
+	var out [outputs]float64
+	e.model(x, out[:])
+	return out[outV20]
+}
+
+// closing compares the closing weighing in air with the first.
+func (e *evaluation) closing() {
+	if len(e.draft.ClosingAirG) == 0 || len(e.draft.AirG) == 0 {
+		return
+	}
+	first, s1 := mean(e.draft.AirG)
+	last, s2 := mean(e.draft.ClosingAirG)
+	u1, _, _ := e.repeatability("air reading", len(e.draft.AirG), s1, false)
+	u2, _, _ := e.repeatability("closing reading in air", len(e.draft.ClosingAirG), s2, false)
+	u := math.Sqrt(u1*u1 + u2*u2 + e.resolution*e.resolution/3)
+	e.closed = math.Abs(last-first) <= 3*u
+	switch {
+	case e.closed:
+	case last > first:
+		e.doubt("the item took up liquid, or was not dry", "Dry the item and weigh it in air again.",
+			"the closing weighing in air is %.2g g heavier than the first (3 u is %.2g g)", last-first, 3*u)
+	default:
+		e.doubt("the zero moved, or the item was wet at first", "Set the balance to zero and weigh the dry item again.",
+			"the closing weighing in air is %.2g g lighter than the first (3 u is %.2g g)", first-last, 3*u)
+	}
+}

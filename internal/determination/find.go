@@ -1,0 +1,233 @@
+package determination
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"wreath/alloy"
+	"wreath/conformity"
+)
+
+// find answers the claim: which standard is it, and apart from that, is the legal limit kept.
+func (e *evaluation) find(c claim) {
+	f := &Finding{Claim: claimWords(c)}
+	e.answer.Finding = f
+	if c.next > 0 {
+		next := 1000 * c.next
+		f.Against = &next
+	}
+	rule := conformity.ByProbability{Accept: c.rule.Accept, Reject: c.rule.Reject}
+	f.Rule = fmt.Sprintf("%s; %s", c.rule.Title(), rule.Name())
+
+	outcome, reasons := e.whichStandard(c, f)
+	f.Reasons = reasons
+	f.Missing = e.missing(c.rule)
+	doubted := e.proof == disproved || len(e.draft.ClosingAirG) > 0 && !e.closed
+	if doubted {
+		f.Reasons = append(f.Reasons, "the weighing is in doubt: "+e.answer.Doubts[len(e.answer.Doubts)-1].Cause)
+	}
+	f.Result = outcome.String()
+	if outcome != conformity.Undecided && (len(f.Missing) > 0 || doubted) {
+		f.WouldBe, f.Result = f.Result, conformity.Undecided.String()
+	}
+	f.Sentence = e.sentence(c, f)
+	e.legalLimit(c, len(f.Missing) > 0 || doubted)
+}
+
+func claimWords(c claim) string {
+	words := fmt.Sprintf("%s %.4g", c.metal, 1000*c.fineness)
+	if c.family != nil {
+		words += ", " + c.family.Name
+	}
+	return words
+}
+
+// whichStandard decides on the numbers alone: met when the density puts the item on the claim's
+// side of the middle between the claim and the next lower standard; not met when even a sceptic
+// who believes most stamps can not think it true, or when no alloy of the metal fits.
+func (e *evaluation) whichStandard(c claim, f *Finding) (conformity.Outcome, []string) {
+	z, denser := e.distanceFromClaim(c)
+	if z > fitsWithin {
+		if denser {
+			if e.denserThanMetal(c.metal) {
+				return conformity.NotMet, []string{fmt.Sprintf("denser than any %s alloy (%.1f standard uncertainties beyond the claim)", c.metal, z)}
+			}
+			return conformity.Undecided, []string{fmt.Sprintf("denser than %s by %.1f standard uncertainties: finer than claimed, or another material", claimWords(c), z)}
+		}
+		zero := 0.0
+		f.Probability = &zero
+		return conformity.NotMet, []string{fmt.Sprintf("lighter than any recipe of %s by %.1f standard uncertainties", claimWords(c), z)}
+	}
+	kept := e.kept()
+	if len(kept) == 0 {
+		return conformity.Undecided, []string{"no alloy family of the metal is within reach of the density"}
+	}
+	middle := c.fineness - (c.fineness-c.next)/2
+	half := probability(e.members, alloy.Neutral(), middle)
+	f.Probability = &half
+	sceptic := probability(e.members, alloy.Sceptic(c.fineness, c.standards), c.fineness-c.tolerance)
+	if sceptic <= c.rule.Reject {
+		return conformity.NotMet, []string{fmt.Sprintf("even where most stamps are true, the chance of reaching the claim is only %s", percent(sceptic))}
+	}
+
+	var reasons []string
+	if rivals := e.rivals(c); len(rivals) > 1 {
+		reasons = append(reasons, "more than one standard fits: "+join(rivals, "%.4g", " and "))
+	}
+	if gap, ok := e.gap(c, kept[0].family); ok && e.observation.U > gap/3 {
+		reasons = append(reasons, fmt.Sprintf("this weighing can't decide it: its standard uncertainty is %.2g of the gap in density between %.4g and %.4g, a third is the most that can", e.observation.U/gap, 1000*c.fineness, 1000*c.next))
+	}
+	if words := e.disagreement(c, kept, middle); words != "" {
+		reasons = append(reasons, words)
+	}
+	if half < c.rule.Accept {
+		reasons = append(reasons, fmt.Sprintf("the chance that it is nearer %.4g than %.4g is %s, %s is asked", 1000*c.fineness, 1000*c.next, percent(half), percent(c.rule.Accept)))
+	}
+	if len(reasons) > 0 {
+		return conformity.Undecided, reasons
+	}
+	return conformity.Met, nil
+}
+
+// distanceFromClaim is the least distance of the density from the claimed fineness over the
+// metal's families, rare recipes included, and on which side it lies.
+func (e *evaluation) distanceFromClaim(c claim) (z float64, denser bool) {
+	z = math.Inf(1)
+	for _, f := range alloy.FamiliesOf(c.metal) {
+		if f.Role != alloy.Candidate && f != c.family {
+			continue
+		}
+		d, ok := f.Distance(e.observation, c.fineness, true)
+		if ok && math.Abs(d) < z {
+			z, denser = math.Abs(d), d < 0
+		}
+	}
+	return z, denser
+}
+
+// denserThanMetal is true when no alloy of the metal reaches this density.
+func (e *evaluation) denserThanMetal(metal string) bool {
+	lightest := math.Inf(1)
+	for _, f := range alloy.FamiliesOf(metal) {
+		if low, _, ok := f.Band(f.High, true); ok {
+			lightest = math.Min(lightest, low)
+		}
+	}
+	return e.observation.V < lightest-fitsWithin*e.observation.U
+}
+
+// rivals are the standards that hold more than a twentieth each under the trade weighting.
+func (e *evaluation) rivals(c claim) (ppt []float64) {
+	trade := alloy.Trade(c.standards)
+	for _, s := range c.standards {
+		if probability(e.members, trade, s)-probability(e.members, trade, s+standardWidth) > noticed {
+			ppt = append(ppt, 1000*s)
+		}
+	}
+	return ppt
+}
+
+// gap is the distance in specific volume between the claim and the next lower standard.
+func (e *evaluation) gap(c claim, f *alloy.Family) (float64, bool) {
+	if c.next == 0 {
+		return 0, false
+	}
+	low, high, ok := f.Band(c.fineness, false)
+	nextLow, nextHigh, nextOk := f.Band(c.next, false)
+	gap := math.Abs((nextLow+nextHigh)/2 - (low+high)/2)
+	return gap, ok && nextOk && gap > 0
+}
+
+// disagreement says so when the families that count fall on both sides of the middle.
+func (e *evaluation) disagreement(c claim, kept []member, middle float64) string {
+	var yes, no []string
+	for _, m := range kept {
+		switch p := m.posterior.AtLeast(middle); {
+		case p >= c.rule.Accept:
+			yes = append(yes, m.family.Name)
+		case p <= c.rule.Reject:
+			no = append(no, m.family.Name)
+		}
+	}
+	if len(yes) == 0 || len(no) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("the family is not known: as %s it would be met, as %s not", strings.Join(yes, " or "), strings.Join(no, " or "))
+}
+
+// missing lists what the house rule asks for and the draft does not hold.
+func (e *evaluation) missing(r HouseRule) (missing []string) {
+	immersions := len(e.draft.LiquidG)
+	if e.standing {
+		immersions = len(e.draft.GainG)
+	}
+	if e.method == "pycnometer" {
+		immersions = len(e.draft.WithSampleAndLiquidG)
+	}
+	if immersions < r.Immersions {
+		missing = append(missing, fmt.Sprintf("%s immersed (%d of %d)", plural(r.Immersions-immersions, "more weighing"), immersions, r.Immersions))
+	}
+	if r.ClosingAir && len(e.draft.ClosingAirG) == 0 {
+		missing = append(missing, "a closing weighing in air (closing_air_g)")
+	}
+	if r.LiquidProof && e.proof == unproved {
+		missing = append(missing, "a proof of the liquid with a check piece (liquid.proof)")
+	}
+	return missing
+}
+
+func plural(n int, what string) string {
+	if n == 1 {
+		return "one " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+// legalLimit answers the second question: is the legal limit itself kept.
+func (e *evaluation) legalLimit(c claim, held bool) {
+	limit := c.fineness - c.tolerance
+	w := alloy.Sceptic(c.fineness, c.standards)
+	p := probability(e.members, w, limit)
+	d := conformity.ByProbability{Accept: c.rule.Accept, Reject: c.rule.Reject}.Decide(p)
+	l := &LegalLimit{Result: d.Outcome.String(), LimitPpt: 1000 * limit, Probability: p, Weighting: w.Name}
+	if held {
+		l.Result = conformity.Undecided.String()
+	}
+	l.Sentence = fmt.Sprintf("Whether the fineness is at least %.4g is a finer question than density alone can usually answer: the chance is %s under the weighting %q.",
+		l.LimitPpt, percent(p), w.Name)
+	e.answer.LegalLimit = l
+}
+
+// sentence is the finding as a customer can read it.
+func (e *evaluation) sentence(c claim, f *Finding) string {
+	what := fmt.Sprintf("%s %.4g", c.metal, 1000*c.fineness)
+	switch {
+	case f.Result == "met":
+		return fmt.Sprintf("The density is that of %s and not of the next lower standard (%.4g). It can't exclude a material of the same density.", what, 1000*c.next)
+	case f.Result == "not met":
+		return fmt.Sprintf("The density is not that of %s.", what)
+	case f.WouldBe != "":
+		return fmt.Sprintf("Not decided yet. On these numbers alone the claim of %s would be %s.", what, f.WouldBe)
+	}
+	return fmt.Sprintf("This weighing does not decide whether the item is %s.", what)
+}
+
+// percent prints a probability without claiming certainty.
+func percent(p float64) string {
+	switch {
+	case p > 0.999:
+		return "over 99.9 %"
+	case p < 0.001:
+		return "under 0.1 %"
+	}
+	return fmt.Sprintf("%.1f %%", 100*p)
+}
+
+func join(values []float64, format, between string) string {
+	words := make([]string, len(values))
+	for i, v := range values {
+		words[i] = fmt.Sprintf(format, v)
+	}
+	return strings.Join(words, between)
+}

@@ -1,0 +1,378 @@
+package determination
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"wreath/alloy"
+)
+
+const (
+	colourTrust   = 0.90  // a colour seen is right this often; chosen here
+	noticed       = 0.05  // a family or standard holding less is not followed up; chosen here
+	standardWidth = 0.005 // over-fineness of honest ware, as fraction
+)
+
+// member is one alloy family within reach of the density.
+type member struct {
+	family    *alloy.Family
+	posterior *alloy.Posterior
+	share     float64
+}
+
+// judge says what the density means: fineness by family, finding, legal limit, candidates.
+func (e *evaluation) judge() error {
+	e.observation = alloy.Observation{V: e.v20.Y, U: e.v20.U, Dof: e.v20.Dof}
+	c, err := e.resolveClaim()
+	if err != nil {
+		return err
+	}
+	if c.stone != "" {
+		return e.judgeStone(c)
+	}
+	e.weigh(c)
+	e.describeFineness(c)
+	e.candidates(c)
+	if c.fineness > 0 {
+		e.find(c)
+	}
+	return nil
+}
+
+// claim is what is claimed, resolved against the tables. Fineness as fraction.
+type claim struct {
+	metal     string
+	fineness  float64
+	tolerance float64
+	standards []float64
+	next      float64 // next lower standard, 0 where there is none
+	family    *alloy.Family
+	colour    string
+	stone     string
+	rule      HouseRule
+}
+
+func (e *evaluation) resolveClaim() (c claim, err error) {
+	if c.rule, err = HouseRuleByKey(e.draft.HouseRule); err != nil {
+		return c, err
+	}
+	if item := e.draft.Item; item != nil {
+		if err := oneOf("item.colour", item.Colour, "yellow", "red", "pink", "green", "white"); err != nil {
+			return c, err
+		}
+		c.colour = item.Colour
+	}
+	d := e.draft.Claim
+	if d == nil {
+		return c, nil
+	}
+	c.stone = d.Stone
+	if d.Family != "" {
+		f, ok := alloy.FamilyByKey(d.Family)
+		if !ok {
+			return c, oneOf("claim.family", d.Family, familyKeys()...)
+		}
+		c.family, c.metal = f, f.Metal
+	}
+	if err := oneOf("claim.metal", d.Metal, "gold", "silver", "platinum", "palladium"); err != nil {
+		return c, err
+	}
+	switch {
+	case c.stone != "" && (d.Metal != "" || c.family != nil || d.Fineness != nil || d.Carat != nil):
+		return c, bad("claim.stone", "Claim a stone or a metal; a stone set in metal is judged otherwise.", "is given together with a metal")
+	case d.Metal != "" && c.family != nil && d.Metal != c.family.Metal:
+		return c, bad("claim.family", "Name a family of the metal claimed.", "%s is %s, the metal claimed is %s", d.Family, c.family.Metal, d.Metal)
+	case d.Metal != "":
+		c.metal = d.Metal
+	}
+	if c.fineness, err = d.fineness(c.metal); err != nil {
+		return c, err
+	}
+	if c.fineness > 0 && c.metal == "" {
+		return c, bad("claim.metal", "Say which metal: gold, silver, platinum or palladium.", "is missing")
+	}
+	if err := within("claim.tolerance_ppt", d.TolerancePpt, 0, 100, "parts per thousand"); err != nil {
+		return c, err
+	}
+	c.tolerance = or(d.TolerancePpt, 0) / 1000
+	return c, e.resolveStandards(&c)
+}
+
+// fineness returns the fineness claimed as a fraction, 0 where none is.
+func (d *Claim) fineness(metal string) (float64, error) {
+	switch {
+	case d.Fineness != nil && d.Carat != nil:
+		return 0, bad("claim.carat", "Give fineness or carat, one of the two.", "is given together with fineness")
+	case d.Carat != nil:
+		if metal != "gold" && metal != "" {
+			return 0, bad("claim.carat", "Give the fineness in parts per thousand.", "carat is a measure of gold, the metal claimed is %s", metal)
+		}
+		if !(*d.Carat > 0 && *d.Carat <= 24) {
+			return 0, bad("claim.carat", "Fine gold is 24 carat; for parts per thousand use fineness.", "%g carat cannot be right", *d.Carat)
+		}
+		return caratFineness(*d.Carat), nil
+	case d.Fineness == nil:
+		return 0, nil
+	}
+	f := *d.Fineness
+	switch {
+	case f > 0 && f <= 1:
+		return 0, bad("claim.fineness", fmt.Sprintf("Did you mean %g parts per thousand?", f*1000), "%g is not in parts per thousand", f)
+	case f > 1 && f <= 24 && (metal == "gold" || metal == ""):
+		return 0, bad("claim.fineness", fmt.Sprintf("Is it carat? Then write \"carat\": %g, which is %.4g parts per thousand.", f, caratFineness(f)*1000),
+			"%g is too low for parts per thousand", f)
+	case !(f >= 100 && f <= 1000):
+		return 0, bad("claim.fineness", "Fineness lies between 100 and 1000 parts per thousand (18 carat is 750).", "%g cannot be right", f)
+	}
+	return f / 1000, nil
+}
+
+// caratFineness turns carat into the fineness that the trade marks for it: 14 carat is marked
+// 585, not 583.3 (ISO 9202).
+func caratFineness(carat float64) float64 {
+	switch carat {
+	case 8:
+		return 0.333
+	case 10:
+		return 0.417
+	case 14:
+		return 0.585
+	case 22:
+		return 0.916
+	case 24:
+		return 0.999
+	}
+	return carat / 24
+}
+
+func (e *evaluation) resolveStandards(c *claim) error {
+	d := e.draft.Claim
+	if c.metal == "" {
+		return nil
+	}
+	switch {
+	case d.StandardsPpt != nil:
+		for _, s := range d.StandardsPpt {
+			if !(s >= 100 && s <= 1000) {
+				return bad("claim.standards_ppt", "Give finenesses in parts per thousand, such as [585, 750].", "%g cannot be right", s)
+			}
+			c.standards = append(c.standards, s/1000)
+		}
+	default:
+		key := d.Standards
+		if key == "" {
+			key = alloy.DefaultStandards
+		}
+		list, ok := alloy.Standards(key, c.metal)
+		if !ok {
+			return oneOf("claim.standards", key, alloy.StandardLists()...)
+		}
+		if d.Standards == "" && c.fineness > 0 {
+			e.assume("claim.standards", "the international list", "held against the finenesses of %s", alloy.StandardsName(key))
+		}
+		c.standards = list
+	}
+	if c.fineness > 0 {
+		c.standards = append(c.standards, c.fineness)
+	}
+	slices.Sort(c.standards)
+	c.standards = slices.Compact(c.standards)
+	c.next, _ = alloy.NextLower(c.standards, c.fineness)
+	return nil
+}
+
+func familyKeys() []string {
+	var keys []string
+	for _, f := range alloy.Families() {
+		keys = append(keys, f.Key)
+	}
+	return keys
+}
+
+// weigh finds the families within reach and shares the evidence out among them. The colour seen
+// (or, without one, the colour that the claimed family implies) gives 0.90 to its families and
+// 0.10 to those an eye confuses with it; the fineness claimed plays no part.
+func (e *evaluation) weigh(c claim) {
+	named := c.namedFamilies()
+	total := 0.0
+	for _, f := range alloy.Families() {
+		prior := e.prior(f, c, named)
+		if prior == 0 {
+			continue
+		}
+		posterior, ok := f.Posterior(e.observation, new(alloy.Workspace))
+		if !ok {
+			continue
+		}
+		m := member{family: f, posterior: posterior}
+		standards := c.standards
+		if f.Metal != c.metal {
+			standards, _ = alloy.Standards(alloy.DefaultStandards, f.Metal)
+		}
+		m.share = prior * m.posterior.EvidenceUnder(alloy.Trade(standards))
+		total += m.share
+		e.members = append(e.members, m)
+	}
+	for i := range e.members {
+		if total > 0 {
+			e.members[i].share /= total
+		}
+	}
+	slices.SortStableFunc(e.members, func(a, b member) int {
+		switch {
+		case a.share > b.share:
+			return -1
+		case a.share < b.share:
+			return 1
+		}
+		return strings.Compare(a.family.Key, b.family.Key)
+	})
+}
+
+// namedFamilies are the families that the colour seen or the family claimed points to.
+func (c claim) namedFamilies() []string {
+	if c.colour != "" {
+		if c.family != nil && c.family.Colour == c.colour {
+			return []string{c.family.Key}
+		}
+		var keys []string
+		for _, f := range alloy.Families() {
+			if f.Role == alloy.Candidate && f.Colour == c.colour {
+				keys = append(keys, f.Key)
+			}
+		}
+		return keys
+	}
+	if c.family != nil {
+		return []string{c.family.Key}
+	}
+	return nil
+}
+
+// prior is the weight of a family before the density is known.
+func (e *evaluation) prior(f *alloy.Family, c claim, named []string) float64 {
+	if c.metal != "" && f.Metal != c.metal {
+		return 0
+	}
+	if slices.Contains(named, f.Key) {
+		return colourTrust
+	}
+	if f.Role != alloy.Candidate {
+		return 0
+	}
+	if len(named) == 0 {
+		return 1
+	}
+	for _, key := range named {
+		n, _ := alloy.FamilyByKey(key)
+		if slices.Contains(n.Neighbours, f.Key) {
+			return 1 - colourTrust
+		}
+	}
+	return 0
+}
+
+// kept are the families that hold at least a twentieth of the evidence.
+func (e *evaluation) kept() []member {
+	n := 0
+	for n < len(e.members) && e.members[n].share >= noticed {
+		n++
+	}
+	return e.members[:n]
+}
+
+// describeFineness writes the figures of each family apart, and of those that count together.
+func (e *evaluation) describeFineness(c claim) {
+	for i := range e.members {
+		e.answer.Families = append(e.answer.Families, e.fineness(e.members[i:i+1], c, e.members[i].share))
+	}
+	kept := e.kept()
+	if len(kept) == 0 {
+		return
+	}
+	f := e.fineness(kept, c, 0)
+	for _, m := range kept {
+		f.Share += m.share
+	}
+	e.answer.Fineness = &f
+}
+
+// fineness describes one family or the mixture of several, weighted by their shares.
+func (e *evaluation) fineness(members []member, c claim, share float64) Fineness {
+	keys := make([]string, len(members))
+	out := Fineness{Metal: members[0].family.Metal, Share: share, RangeLow: 1000, OuterLow: 1000, Safe: 1000}
+	for i, m := range members {
+		keys[i] = m.family.Key
+		if low, high, ok := m.family.Range(e.observation, 2, false); ok {
+			out.RangeLow, out.RangeHigh = math.Min(out.RangeLow, 1000*low), math.Max(out.RangeHigh, 1000*high)
+		}
+		if low, high, ok := m.family.Range(e.observation, 2, true); ok {
+			out.OuterLow, out.OuterHigh = math.Min(out.OuterLow, 1000*low), math.Max(out.OuterHigh, 1000*high)
+		}
+		out.Safe = math.Min(out.Safe, 1000*m.posterior.Quantile(0.05))
+	}
+	out.RangeLow, out.OuterLow = math.Min(out.RangeLow, out.RangeHigh), math.Min(out.OuterLow, out.OuterHigh)
+	out.Family = strings.Join(keys, " + ")
+	out.Low, out.Median, out.High = 1000*quantile(members, 0.025), 1000*quantile(members, 0.5), 1000*quantile(members, 0.975)
+	if c.fineness > 0 && out.Metal == c.metal {
+		limit := c.fineness - c.tolerance
+		for _, w := range [...]alloy.Weighting{alloy.Neutral(), alloy.Trade(c.standards), alloy.Sceptic(c.fineness, c.standards)} {
+			out.Reach = append(out.Reach, ClaimReach{w.Name, probability(members, w, limit)})
+		}
+	}
+	if len(members) == 1 {
+		e.fit(&out, members[0].family, c)
+	}
+	return out
+}
+
+// fit lists the legal finenesses that come near.
+func (e *evaluation) fit(out *Fineness, f *alloy.Family, c claim) {
+	standards := c.standards
+	if f.Metal != c.metal {
+		standards, _ = alloy.Standards(alloy.DefaultStandards, f.Metal)
+	}
+	for _, s := range standards {
+		z, ok := f.Distance(e.observation, s, true)
+		if ok && (math.Abs(z) <= 2*fitsWithin || s == c.fineness) {
+			out.Fits = append(out.Fits, LegalFit{1000 * s, z, math.Abs(z) <= fitsWithin})
+		}
+	}
+}
+
+// quantile of the mixture of families.
+func quantile(members []member, q float64) float64 {
+	if len(members) == 1 {
+		return members[0].posterior.Quantile(q)
+	}
+	low, high := 0.0, 1.0
+	for range 40 {
+		middle := (low + high) / 2
+		if 1-probability(members, alloy.Neutral(), middle) < q {
+			low = middle
+		} else {
+			high = middle
+		}
+	}
+	return (low + high) / 2
+}
+
+// probability of at least f in the mixture of families.
+func probability(members []member, w alloy.Weighting, f float64) float64 {
+	sum, total := 0.0, 0.0
+	for i := range members {
+		share := members[i].share
+		if len(members) == 1 {
+			share = 1
+		}
+		p, _ := members[i].posterior.Weighted(w, f)
+		sum += share * p
+		total += share
+	}
+	if total == 0 {
+		return 0
+	}
+	return sum / total
+}

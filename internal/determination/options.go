@@ -1,0 +1,20 @@
+package determination
+
+// Options say how much of an answer is wanted.
+type Options struct {
+	// MonteCarlo says when the distributions are propagated beside the first-order budget.
+	MonteCarlo MonteCarloMode
+	// Program goes into the answer.
+	Version string
+}
+
+// MonteCarloMode says when distributions are propagated.
+type MonteCarloMode uint8
+
+const (
+	// Always propagates for every determination.
+	Always MonteCarloMode = iota
+	// WhereNeeded leaves it out where the first-order interval is sure to hold: standard
+	// uncertainty under 1 % and at least 50 effective degrees of freedom.
+	WhereNeeded
+)

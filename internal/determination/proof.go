@@ -1,0 +1,110 @@
+package determination
+
+import (
+	"math"
+
+	"wreath/hydrostatic"
+	"wreath/quantity"
+	"wreath/uncertainty"
+)
+
+// proofState is what is known of the liquid in this session.
+type proofState uint8
+
+const (
+	unproved proofState = iota
+	proved
+	disproved
+)
+
+// proveLiquid compares the liquid with what a check piece weighed in it says. Where they agree,
+// the better of the two is used; where they do not, the liquid is in doubt.
+func (e *evaluation) proveLiquid() error {
+	l := e.draft.Liquid
+	if l == nil || e.method == "comparison" {
+		if e.method == "comparison" {
+			e.proof = proved // the reference solid in the same liquid is the proof
+		}
+		return nil
+	}
+	p := l.Proof
+	if p == nil {
+		return nil
+	}
+	immersedField, immersed := "liquid.proof.liquid_g", p.LiquidG
+	if e.standing {
+		immersedField, immersed = "liquid.proof.gain_g", p.GainG
+	}
+	if err := firstError(checkReadings("liquid.proof.air_g", p.AirG, e.balance.CapacityG, false),
+		checkReadings(immersedField, immersed, e.balance.CapacityG, false),
+		within("liquid.proof.volume_cm3", p.VolumeCm3, 1e-3, 1e5, "cm³"), within("liquid.proof.volume_u_cm3", p.VolumeUCm3, 0, 1e4, "cm³"),
+		within("liquid.proof.density_kg_m3", p.DensityKgM3, 100, 23000, "kg/m³"), within("liquid.proof.density_u_kg_m3", p.DensityUKgM3, 0, 5000, "kg/m³"),
+		within("liquid.proof.expansion_per_k", p.ExpansionK, 0, 0.001, "per K")); err != nil {
+		return err
+	}
+	if (p.VolumeCm3 == nil) == (p.DensityKgM3 == nil) {
+		return bad("liquid.proof.volume_cm3", "Give the check piece's volume_cm3 or its density_kg_m3, one of the two.", "is missing, or given together with the density")
+	}
+	airReading, sAir := mean(p.AirG)
+	reading, sImmersed := mean(immersed)
+	lost := reading
+	if !e.standing {
+		lost = airReading - reading
+	}
+	if lost <= 0 {
+		return bad(immersedField, "Were the two readings of the check piece swapped?", "the check piece loses no weight in the liquid (%g g in air, %g g immersed)", airReading, reading)
+	}
+	expansion := or(p.ExpansionK, 48e-6)
+	if p.ExpansionK == nil {
+		e.assume("liquid.proof.expansion_per_k", "austenitic steel", "48e-6 per K")
+	}
+	rhoA := e.inputs[e.airRho].Value
+	volume, relU := 0.0, 0.0
+	if p.VolumeCm3 != nil {
+		volume = *p.VolumeCm3 * (1 + expansion*(e.liquidC-20))
+		relU = or(p.VolumeUCm3, 2e-4**p.VolumeCm3) / *p.VolumeCm3
+		if p.VolumeUCm3 == nil {
+			e.assume("liquid.proof.volume_u_cm3", "chosen here", "volume known to 0.02 %")
+		}
+	} else {
+		solid := quantity.KgPerM3(*p.DensityKgM3 / (1 + expansion*(e.liquidC-20)))
+		mass, err := hydrostatic.TrueMass(quantity.Reading(airReading), solid, quantity.KgPerM3(rhoA), quantity.KgPerM3(e.adjustmentAir))
+		if err != nil {
+			return at("liquid.proof.density_kg_m3", err)
+		}
+		volume = mass.Gram() / solid.GramPerCm3()
+		relU = or(p.DensityUKgM3, 2e-4**p.DensityKgM3) / *p.DensityKgM3
+		if p.DensityUKgM3 == nil {
+			e.assume("liquid.proof.density_u_kg_m3", "chosen here", "density of the check piece known to 0.02 %")
+		}
+	}
+	found := rhoA + 1000*(1-e.adjustmentAir/8000)*lost/volume
+	uAir, _, _ := e.repeatability("check piece in air", len(p.AirG), sAir, false)
+	uImmersed, _, _ := e.repeatability("check piece immersed", len(immersed), sImmersed, true)
+	uLost := math.Sqrt(uAir*uAir + uImmersed*uImmersed + e.surfaceU*e.surfaceU + e.resolution*e.resolution/3)
+	u := (found - rhoA) * math.Hypot(relU, uLost/lost)
+
+	stated, statedU := e.rho0, 0.0
+	for _, i := range e.liquidErrors[:e.nLiquidErrors] {
+		statedU += e.inputs[i].U * e.inputs[i].U
+	}
+	statedU = math.Sqrt(statedU + math.Pow(e.rho1*e.inputs[e.liquidT].U, 2))
+	if math.Abs(found-stated) > fitsWithin*math.Hypot(u, statedU) {
+		e.proof = disproved
+		e.doubt("the liquid is not what it is said to be", "Read the temperature in the liquid, change the liquid, and weigh the check piece again.",
+			"the check piece finds %.2f kg/m³ (u %.2g), the liquid as stated has %.2f kg/m³ (u %.2g)", found, u, stated, statedU)
+		return nil
+	}
+	e.proof = proved
+	if u < statedU {
+		e.inputs = e.inputs[:e.liquidErrors[0]]
+		e.nLiquidErrors = 0
+		e.rho0 = found
+		// The temperature was the same for both weighings: what is left of it is the
+		// difference between them, and that is in the check piece's scatter.
+		e.inputs[e.liquidT].U = math.Min(e.inputs[e.liquidT].U, 0.05)
+		e.input("liquid: density by the check piece", "kg/m³", 0, u, uncertainty.Normal, 0)
+		e.addToLiquid()
+	}
+	return nil
+}

@@ -1,0 +1,237 @@
+package report
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"wreath/internal/determination"
+	"wreath/uncertainty"
+)
+
+const (
+	labelWidth = 11
+	textWidth  = 96
+	shown      = 6 // candidates and assumptions in a short answer
+)
+
+// Text writes the answer to w: short, or with all details.
+func Text(w io.Writer, a *determination.Answer, details bool) error {
+	t := &page{w: bufio.NewWriter(w)}
+	t.density(a)
+	t.canBe(a, details)
+	t.finding(a)
+	t.trust(a)
+	t.payBy(a)
+	t.assumed(a, details)
+	t.cautions(a)
+	if details {
+		t.families(a)
+		t.budget(a)
+		t.program(a)
+	}
+	return t.w.Flush()
+}
+
+type page struct{ w *bufio.Writer }
+
+// say prints a paragraph with its label, wrapped; an empty label continues the one above.
+func (t *page) say(label, format string, args ...any) {
+	lines := wrap(fmt.Sprintf(format, args...), textWidth-labelWidth)
+	for i, line := range lines {
+		if i > 0 {
+			label = ""
+		}
+		fmt.Fprintf(t.w, "%-*s%s\n", labelWidth, label, line)
+	}
+}
+
+func wrap(text string, width int) (lines []string) {
+	line, length := "", 0
+	for _, word := range strings.Fields(text) {
+		n := len([]rune(word))
+		if length > 0 && length+1+n > width {
+			lines, line, length = append(lines, line), "", 0
+		}
+		if length > 0 {
+			line, length = line+" ", length+1
+		}
+		line, length = line+word, length+n
+	}
+	return append(lines, line)
+}
+
+func (t *page) density(a *determination.Answer) {
+	d := a.Density20C
+	value, u := uncertainty.Round(d.KgM3/1000, d.UExpanded/1000)
+	t.say("Density", "%s ± %s g/cm³ at 20 °C (95 %%, k = %.2f)", value, u, d.K)
+	if d.HighKgM3 == nil {
+		t.say("", "between %.4g g/cm³ and no upper limit: the buoyancy is hardly more than its uncertainty", d.LowKgM3/1000)
+	} else if low, high := d.KgM3-d.LowKgM3, *d.HighKgM3-d.KgM3; math.Abs(high-low) > 0.1*(high+low) {
+		t.say("", "the interval is lopsided: %.4g to %.4g g/cm³", d.LowKgM3/1000, *d.HighKgM3/1000)
+	}
+	var causes []string
+	for i, r := range a.Budget {
+		if i < 3 && r.Share > 0.05 {
+			causes = append(causes, fmt.Sprintf("%s %.0f %%", r.Input, 100*r.Share))
+		}
+	}
+	t.say("", "what makes it unsure: %s", strings.Join(causes, ", "))
+	t.say("", "%s; liquid %.2f kg/m³, volume %.4g cm³", a.Method, a.LiquidDensityKgM3, a.VolumeCm3)
+}
+
+func (t *page) canBe(a *determination.Answer, details bool) {
+	label := "Can be"
+	if f := a.Fineness; f != nil {
+		t.say(label, "%s: fineness %.0f to %.0f (95 %%, recipes weighted evenly), middle %.0f; any usual recipe %.0f to %.0f",
+			f.Family, f.Low, f.High, f.Median, f.RangeLow, f.RangeHigh)
+		label = ""
+	}
+	for kind, words := range [...][2]string{{"look-alike", "also fits, whatever it is marked: "}, {"alloy", "alloys that fit: "}, {"stone", "stones that fit: "}} {
+		_ = kind
+		var names []string
+		more := 0
+		for _, c := range a.Candidates {
+			if c.Kind != words[0] || !c.Fits {
+				continue
+			}
+			if len(names) >= shown && !details {
+				more++
+				continue
+			}
+			names = append(names, c.Name)
+		}
+		if more > 0 {
+			names = append(names, fmt.Sprintf("and %d more (--details)", more))
+		}
+		if len(names) > 0 {
+			t.say(label, "%s%s", words[1], strings.Join(names, ", "))
+			label = ""
+		}
+	}
+	if label != "" {
+		t.say(label, "nothing in the tables has this density")
+	}
+}
+
+func (t *page) finding(a *determination.Answer) {
+	f := a.Finding
+	if f == nil {
+		t.say("Claim", "none made")
+		return
+	}
+	words := f.Result
+	if f.WouldBe != "" {
+		words += " (on the numbers alone: " + f.WouldBe + ")"
+	}
+	t.say("Claim", "%s: %s", f.Claim, words)
+	t.say("", "%s", f.Sentence)
+	for _, r := range f.Reasons {
+		t.say("", "- %s", r)
+	}
+	for _, m := range f.Missing {
+		t.say("", "- missing: %s", m)
+	}
+	if f.Probability != nil && f.Against != nil {
+		t.say("", "chance that it is nearer the claim than %.4g: %s", *f.Against, percent(*f.Probability))
+	}
+	if l := a.LegalLimit; l != nil {
+		t.say("", "legal limit %.4g: %s (chance %s, weighting %q)", l.LimitPpt, l.Result, percent(l.Probability), l.Weighting)
+	}
+	t.say("", "by %s", f.Rule)
+}
+
+func (t *page) trust(a *determination.Answer) {
+	if len(a.Doubts) == 0 {
+		t.say("Trust", "nothing odd in the readings")
+		return
+	}
+	for i, d := range a.Doubts {
+		label := "Trust"
+		if i > 0 {
+			label = ""
+		}
+		t.say(label, "%s: %s. %s", d.Cause, d.Sign, d.Settles)
+	}
+}
+
+func (t *page) payBy(a *determination.Answer) {
+	if f := a.Fineness; f != nil {
+		t.say("Pay by", "%s of at least %.0f parts per thousand (safe figure, 95 %%), if the item is sound and is %s at all", f.Metal, math.Floor(f.Safe), f.Metal)
+	}
+}
+
+func (t *page) assumed(a *determination.Answer, details bool) {
+	for i, s := range a.Assumed {
+		label := ""
+		if i == 0 {
+			label = "Assumed"
+		}
+		if i == shown && !details && len(a.Assumed) > shown+1 {
+			t.say("", "and %d more (--details)", len(a.Assumed)-shown)
+			return
+		}
+		words := s.Taken + " (" + s.Field
+		if s.Reason != "" && details {
+			words += ": " + s.Reason
+		}
+		t.say(label, "%s)", words)
+	}
+}
+
+func (t *page) cautions(a *determination.Answer) {
+	for i, c := range a.Cautions {
+		label := ""
+		if i == 0 {
+			label = "Caution"
+		}
+		t.say(label, "%s", c)
+	}
+}
+
+func (t *page) families(a *determination.Answer) {
+	fmt.Fprintf(t.w, "\nBy family, parts per thousand\n%-26s %6s %7s %7s %7s %6s   %s\n", "family", "share", "low", "middle", "high", "safe", "any usual recipe")
+	for _, f := range a.Families {
+		fmt.Fprintf(t.w, "%-26s %5.1f%% %7.1f %7.1f %7.1f %6.1f   %.1f to %.1f\n", f.Family, 100*f.Share, f.Low, f.Median, f.High, f.Safe, f.RangeLow, f.RangeHigh)
+	}
+}
+
+func (t *page) budget(a *determination.Answer) {
+	fmt.Fprintf(t.w, "\nBudget of the density at 20 °C (worked in specific volume)\n%-44s %13s %10s %-6s %-11s %12s %6s\n",
+		"input", "value", "u", "unit", "shape", "kg/m³", "share")
+	for _, r := range a.Budget {
+		fmt.Fprintf(t.w, "%-44s %13.8g %10.2g %-6s %-11s %12.4g %5.1f%%\n", r.Input, r.Value, r.U, r.Unit, r.Distribution, r.Contribution, 100*r.Share)
+	}
+	d := a.Density20C
+	fmt.Fprintf(t.w, "%-44s %13.8g %10.3g kg/m³\n", "density at 20 °C", d.KgM3, d.UKgM3)
+	if d.Dof != nil {
+		fmt.Fprintf(t.w, "effective degrees of freedom %.1f, k = %.3f\n", *d.Dof, d.K)
+	}
+	if m := a.MonteCarlo; m != nil {
+		words := "agrees with the first-order interval"
+		if !m.Validated {
+			words = "differs from the first-order interval and takes its place"
+		}
+		high := "no limit"
+		if m.HighKgM3 != nil {
+			high = fmt.Sprintf("%.6g", *m.HighKgM3)
+		}
+		fmt.Fprintf(t.w, "Propagation of distributions: %.6g to %s kg/m³; %s\n", m.LowKgM3, high, words)
+	}
+}
+
+func (t *page) program(a *determination.Answer) {
+	fmt.Fprintf(t.w, "\nwreath %s, tables %s\n", a.Program.Version, a.Program.Tables)
+}
+
+func percent(p float64) string {
+	switch {
+	case p > 0.999:
+		return "over 99.9 %"
+	case p < 0.001:
+		return "under 0.1 %"
+	}
+	return fmt.Sprintf("%.1f %%", 100*p)
+}
