@@ -1,0 +1,123 @@
+package alloy
+
+import "math"
+
+// Observation is a measured specific volume at 20 °C.
+type Observation struct {
+	V   float64 // cm³/g
+	U   float64 // standard uncertainty of V in cm³/g, of the measurement including the liquid
+	Dof float64 // degrees of freedom of U; 0 or +Inf: U is taken as known
+}
+
+// valid says whether the observation is a number that can be judged.
+func (o Observation) valid() bool {
+	return o.V > 0 && !math.IsInf(o.V, 1) && o.U >= 0 && !math.IsInf(o.U, 1) && !(o.Dof < 0) && !math.IsNaN(o.Dof)
+}
+
+// likelihood is the density of the observed specific volume when the true one is known up to the
+// model's uncertainty: normal, or t when the degrees of freedom are few.
+type likelihood struct {
+	v      float64
+	u2     float64 // variance of the measurement
+	m2     float64 // relative variance of the model
+	dof    float64 // +Inf: normal
+	cut2   float64 // squared distance in standard uncertainties beyond which it is taken as 0
+	normal bool
+}
+
+const (
+	normalCut = 6.5 // exp(-6.5²/2) is 7e-10
+	manyDof   = 1e4 // from here on t is the normal
+)
+
+func newLikelihood(o Observation, modelU float64) likelihood {
+	l := likelihood{v: o.V, u2: o.U * o.U, m2: modelU * modelU, dof: o.Dof, normal: true, cut2: normalCut * normalCut}
+	if o.Dof == 0 || math.IsInf(o.Dof, 1) || o.U == 0 {
+		l.dof = math.Inf(1)
+		return l
+	}
+	least := l.effectiveDof(l.variance(l.v))
+	if least >= manyDof {
+		return l
+	}
+	l.normal = false
+	l.cut2 = max(l.cut2, least*(math.Pow(1e9, 2/(least+1))-1)) // where the density is 1e-9 of its peak
+	return l
+}
+
+// variance returns the variance at a true specific volume.
+func (l *likelihood) variance(v float64) float64 { return l.u2 + l.m2*v*v }
+
+// effectiveDof returns the degrees of freedom of a total variance of which only the part of the
+// measurement is uncertain (Welch-Satterthwaite, JCGM 100:2008 G.4).
+func (l *likelihood) effectiveDof(variance float64) float64 {
+	ratio := variance / l.u2
+	return l.dof * ratio * ratio
+}
+
+// at returns the density in g/cm³ for a true specific volume with a total variance.
+func (l *likelihood) at(v, variance float64) float64 {
+	d := l.v - v
+	z2 := d * d / variance
+	if z2 > l.cut2 {
+		return 0
+	}
+	if l.normal {
+		return math.Exp(-z2/2) / math.Sqrt(2*math.Pi*variance)
+	}
+	nu := min(l.effectiveDof(variance), manyDof)
+	return tPeak(nu) * math.Exp(-(nu+1)/2*math.Log1p(z2/nu)) / math.Sqrt(variance)
+}
+
+// tPeak returns the density of Student's t at 0, Γ((ν+1)/2) / (Γ(ν/2) √(νπ)), from the
+// recurrence of Γ and the series of the ratio for large arguments (Abramowitz and Stegun 6.1.47).
+func tPeak(nu float64) float64 {
+	ratio := nu / (nu + 1) * (nu + 2) / (nu + 3)
+	n := nu + 4
+	series := 1 - 1/(4*n) + 1/(32*n*n) + 5/(128*n*n*n) - 21/(2048*n*n*n*n)
+	return ratio * math.Sqrt(n/2) * series / math.Sqrt(nu*math.Pi)
+}
+
+// aliasing: nodes farther apart than this many standard uncertainties get the variance of
+// their cell added, or the sum over nodes would depend on where they happen to lie.
+const widestCell = 1.5
+
+// overNodes returns the density averaged over quantile nodes with their weights.
+func (l *likelihood) overNodes(nodes []float32, weights []float64) float64 {
+	sum := 0.0
+	last := len(nodes) - 1
+	for k, node := range nodes {
+		v := float64(node)
+		variance := l.variance(v)
+		if last > 0 {
+			cell := l.cell(nodes, k, last)
+			if cell*cell > widestCell*widestCell*variance {
+				variance += cell * cell / 12
+			}
+		}
+		sum += weights[k] * l.at(v, variance)
+	}
+	return sum
+}
+
+// cell returns the width that node k stands for: half the distance between its neighbours, at an
+// end the distance to the only one.
+func (l *likelihood) cell(nodes []float32, k, last int) float64 {
+	switch k {
+	case 0:
+		return float64(nodes[1] - nodes[0])
+	case last:
+		return float64(nodes[last] - nodes[last-1])
+	}
+	return float64(nodes[k+1]-nodes[k-1]) / 2
+}
+
+// overRow returns the density over all recipes of one row of a table.
+func (l *likelihood) overRow(t *table, i int) float64 {
+	row := t.row(i)
+	sum := l.overNodes(row[:t.usual], t.weights[:t.usual])
+	if t.outer > 0 {
+		sum += l.overNodes(row[t.usual:t.usual+t.outer], t.weights[t.usual:])
+	}
+	return sum
+}

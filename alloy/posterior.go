@@ -1,0 +1,277 @@
+package alloy
+
+import (
+	"math"
+	"sort"
+)
+
+// Workspace holds what Posterior computes in, so that it need not allocate. One workspace serves
+// one goroutine and one result at a time.
+type Workspace struct {
+	posterior Posterior
+	diagonal  []float64 // of the spline's equations
+}
+
+// Posterior is the distribution of the fineness of one family under flat weighting on its span,
+// given a measured specific volume. It lies in the workspace that made it.
+type Posterior struct {
+	Family      *Family
+	Observation Observation
+
+	f     []float64 // fineness, ascending
+	p     []float64 // density p(v|f) in g/cm³
+	slope []float64 // dp/df
+	c     []float64 // integral of p from f[0]
+}
+
+// Posterior judges the fineness from a measured specific volume. It returns false when no
+// fineness of the family's span is in reach, or the observation is not a number. A nil workspace
+// allocates a new one.
+func (f *Family) Posterior(o Observation, ws *Workspace) (*Posterior, bool) {
+	if !o.valid() {
+		return nil, false
+	}
+	l := newLikelihood(o, f.ModelU)
+	t := f.table
+	reach := math.Sqrt(l.cut2 * l.variance(l.v))
+	if l.v < t.low-reach || l.v > t.high+reach {
+		return nil, false
+	}
+	first, last, ok := l.rowsInReach(t)
+	if !ok {
+		return nil, false
+	}
+	if ws == nil {
+		ws = &Workspace{}
+	}
+	p := &ws.posterior
+	p.Family, p.Observation = f, o
+	p.f, p.p = p.f[:0], p.p[:0]
+	step := l.largestStep(t, first, last)
+	for i := first; ; {
+		p.f = append(p.f, t.grid[i])
+		p.p = append(p.p, l.overRow(t, i))
+		if i == last {
+			break
+		}
+		i = l.nextRow(t, i, last, step)
+	}
+	p.fitSlopes(ws)
+	p.accumulate()
+	if !(p.total() > 0) {
+		return nil, false
+	}
+	return p, true
+}
+
+// rowsInReach returns the first and the last row that the observation reaches, and one more row
+// on each side where there is one.
+func (l *likelihood) rowsInReach(t *table) (first, last int, ok bool) {
+	first, last = -1, -1
+	for i := range t.grid {
+		if l.beyond(t, i) <= l.cut2 {
+			if first < 0 {
+				first = i
+			}
+			last = i
+		}
+	}
+	if first < 0 {
+		return 0, 0, false
+	}
+	end := len(t.grid) - 1
+	first, last = max(first-1, 0), min(last+1, end)
+	for last-first < 3 { // the spline wants a few
+		first, last = max(first-1, 0), min(last+1, end)
+	}
+	return first, last, true
+}
+
+// beyond returns the squared distance of the observation from the band of all recipes of a row,
+// in standard uncertainties; 0 inside.
+func (l *likelihood) beyond(t *table, i int) float64 {
+	low, high := t.band(i, true)
+	d := max(low-l.v, l.v-high)
+	if d <= 0 {
+		return 0
+	}
+	return d * d / l.variance(l.v)
+}
+
+// largestStep returns the step of fineness that still resolves the likelihood: one standard
+// uncertainty, half of one where the recipes hardly widen it.
+func (l *likelihood) largestStep(t *table, first, last int) float64 {
+	low1, high1 := t.band(first, false)
+	low2, high2 := t.band(last, false)
+	width := t.grid[last] - t.grid[first]
+	slope := max(math.Abs(low2-low1), math.Abs(high2-high1)) / width
+	s := math.Sqrt(l.variance(l.v))
+	step := s / slope
+	if low, high := t.band((first+last)/2, false); high-low < 4*s {
+		step /= 2
+	}
+	return min(step, width/16)
+}
+
+// nextRow returns the row to evaluate after row i: one step on, farther out in the tails.
+func (l *likelihood) nextRow(t *table, i, last int, step float64) int {
+	if !l.normal {
+		step *= max(1, math.Sqrt(l.beyond(t, i))/4)
+	}
+	next := i + 1
+	for next < last && t.grid[next+1]-t.grid[i] <= step*(1+1e-9) {
+		next++
+	}
+	return next
+}
+
+// fitSlopes sets the slopes of the cubic spline through the densities. At the ends the slope is
+// that of the parabola through the last three points.
+func (p *Posterior) fitSlopes(ws *Workspace) {
+	n := len(p.f)
+	p.slope = resized(p.slope, n)
+	ws.diagonal = resized(ws.diagonal, n)
+	d, diagonal := p.slope, ws.diagonal
+	d[0] = endSlope(p.f[0], p.f[1], p.f[2], p.p[0], p.p[1], p.p[2])
+	d[n-1] = endSlope(p.f[n-1], p.f[n-2], p.f[n-3], p.p[n-1], p.p[n-2], p.p[n-3])
+
+	// h1 d[i-1] + 2 (h0 + h1) d[i] + h0 d[i+1] = 3 (h1 s0 + h0 s1), h and s width and secant of
+	// the cells left and right (Thomas algorithm).
+	diagonal[0] = 1
+	above := 0.0 // coefficient of d[i] in row i-1
+	for i := 1; i < n-1; i++ {
+		h0, h1 := p.f[i]-p.f[i-1], p.f[i+1]-p.f[i]
+		s0, s1 := (p.p[i]-p.p[i-1])/h0, (p.p[i+1]-p.p[i])/h1
+		factor := h1 / diagonal[i-1]
+		diagonal[i] = 2*(h0+h1) - factor*above
+		d[i] = 3*(h1*s0+h0*s1) - factor*d[i-1]
+		above = h0
+	}
+	for i := n - 2; i > 0; i-- {
+		h0 := p.f[i] - p.f[i-1]
+		d[i] = (d[i] - h0*d[i+1]) / diagonal[i]
+	}
+}
+
+// endSlope returns the slope at x0 of the parabola through three points.
+func endSlope(x0, x1, x2, y0, y1, y2 float64) float64 {
+	s1, s2 := (y1-y0)/(x1-x0), (y2-y1)/(x2-x1)
+	return s1 - (s2-s1)/(x2-x0)*(x1-x0)
+}
+
+func resized(x []float64, n int) []float64 {
+	if cap(x) < n {
+		return make([]float64, n, n+n/2)
+	}
+	return x[:n]
+}
+
+// accumulate integrates the spline cell by cell.
+func (p *Posterior) accumulate() {
+	p.c = resized(p.c, len(p.f))
+	p.c[0] = 0
+	for i := range len(p.f) - 1 {
+		p.c[i+1] = p.c[i] + max(p.inCell(i, 1), 0)
+	}
+}
+
+// inCell returns the integral of p from f[i] over the part t (0 to 1) of cell i.
+func (p *Posterior) inCell(i int, t float64) float64 {
+	h := p.f[i+1] - p.f[i]
+	t2 := t * t
+	t3, t4 := t2*t, t2*t2
+	return h * (p.p[i]*(t-t3+t4/2) + p.p[i+1]*(t3-t4/2) +
+		h*(p.slope[i]*(t2/2-2*t3/3+t4/4)+p.slope[i+1]*(t4/4-t3/3)))
+}
+
+// density returns p within cell i at the part t (0 to 1).
+func (p *Posterior) density(i int, t float64) float64 {
+	h := p.f[i+1] - p.f[i]
+	t2 := t * t
+	t3 := t2 * t
+	return p.p[i]*(1-3*t2+2*t3) + p.p[i+1]*(3*t2-2*t3) +
+		h*(p.slope[i]*(t-2*t2+t3)+p.slope[i+1]*(t3-t2))
+}
+
+func (p *Posterior) total() float64 { return p.c[len(p.c)-1] }
+
+// below returns the integral of p up to a fineness.
+func (p *Posterior) below(fineness float64) float64 {
+	n := len(p.f)
+	if fineness <= p.f[0] {
+		return 0
+	}
+	if fineness >= p.f[n-1] {
+		return p.c[n-1]
+	}
+	i := max(sort.SearchFloat64s(p.f, fineness)-1, 0)
+	t := (fineness - p.f[i]) / (p.f[i+1] - p.f[i])
+	return min(max(p.c[i]+p.inCell(i, t), p.c[i]), p.c[i+1])
+}
+
+// Quantile returns the fineness that is exceeded with probability 1-q, q from 0 to 1.
+func (p *Posterior) Quantile(q float64) float64 {
+	n := len(p.f)
+	target := min(max(q, 0), 1) * p.total()
+	i := min(max(sort.SearchFloat64s(p.c, target)-1, 0), n-2)
+	low, high := 0.0, 1.0
+	for range 60 {
+		t := (low + high) / 2
+		if p.c[i]+p.inCell(i, t) < target {
+			low = t
+		} else {
+			high = t
+		}
+		if high-low < 1e-10 {
+			break
+		}
+	}
+	return p.f[i] + high*(p.f[i+1]-p.f[i])
+}
+
+// AtLeast returns the probability that the fineness is at least f, under flat weighting.
+func (p *Posterior) AtLeast(f float64) float64 {
+	return 1 - p.below(f)/p.total()
+}
+
+// Evidence returns the density of the observation per unit of ln v for this family, every
+// fineness of its span being equally likely.
+func (p *Posterior) Evidence() float64 {
+	return p.Observation.V * p.total() / (p.Family.High - p.Family.Low)
+}
+
+// Mean returns the mean fineness under flat weighting.
+func (p *Posterior) Mean() float64 {
+	mean, _ := p.moments()
+	return mean
+}
+
+// SD returns the standard deviation of the fineness under flat weighting.
+func (p *Posterior) SD() float64 {
+	_, sd := p.moments()
+	return sd
+}
+
+// moments integrates with three Gauss-Legendre points per cell, exact for the spline.
+func (p *Posterior) moments() (mean, sd float64) {
+	var m0, m1, m2 float64
+	origin := p.f[len(p.f)/2]
+	for i := range len(p.f) - 1 {
+		h := p.f[i+1] - p.f[i]
+		for k, t := range gauss3 {
+			x := p.f[i] + t*h - origin
+			w := h * gauss3Weights[k] * p.density(i, t)
+			m0 += w
+			m1 += w * x
+			m2 += w * x * x
+		}
+	}
+	mean = m1 / m0
+	return origin + mean, math.Sqrt(max(m2/m0-mean*mean, 0))
+}
+
+// Three-point Gauss-Legendre quadrature on 0 to 1 (Abramowitz and Stegun, table 25.4).
+var (
+	gauss3        = [3]float64{0.5 - 0.3872983346207417, 0.5, 0.5 + 0.3872983346207417}
+	gauss3Weights = [3]float64{5.0 / 18, 8.0 / 18, 5.0 / 18}
+)

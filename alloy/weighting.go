@@ -1,0 +1,110 @@
+package alloy
+
+import (
+	"fmt"
+	"math"
+)
+
+// Weighting is a distribution of fineness that a probability refers to. Each is a sum of flat and
+// exponential pieces, so its answers are read off the flat posterior.
+type Weighting struct {
+	Name   string // printed beside every probability
+	pieces []piece
+}
+
+// piece is flat on low to high, or with a scale exponential, falling downwards from high.
+type piece struct {
+	weight, low, high float64
+	scale             float64 // 0: flat
+}
+
+// Figures of the weightings, in fineness (chosen here; edition 1).
+const (
+	lowestFineness = 0.300 // of the flat and of the exponential part
+	overFineness   = 0.005 // alloys are made a little finer than the standard
+	shortfall      = 0.020 // scale of what an under-caratted alloy lacks
+)
+
+// Neutral weights every fineness equally.
+func Neutral() Weighting {
+	return Weighting{"neutral", []piece{{1, lowestFineness, 1, 0}}}
+}
+
+// Trade gives 0.90 to the standards, each with up to 5 ppt over-fineness, and 0.10 to any
+// fineness. It answers "which standard fits best", never whether a limit is kept. Standards are
+// finenesses from 0 to 1.
+func Trade(standards []float64) Weighting {
+	w := Weighting{Name: "trade", pieces: []piece{{0.10, lowestFineness, 1, 0}}}
+	w.addStandards(0.90, standards)
+	return w
+}
+
+// Sceptic gives 0.50 to the claim with up to 5 ppt over-fineness, 0.20 to the standards, 0.15 to
+// alloys short of the claim (exponential, mean 20 ppt) and 0.15 to any fineness.
+func Sceptic(claim float64, standards []float64) Weighting {
+	w := Weighting{Name: fmt.Sprintf("sceptic of %.4g ppt", claim*1000)}
+	w.pieces = append(w.pieces,
+		piece{0.50, claim, min(claim+overFineness, 1), 0},
+		piece{0.15, min(lowestFineness, claim-shortfall), claim, shortfall},
+		piece{0.15, lowestFineness, 1, 0},
+	)
+	w.addStandards(0.20, standards)
+	return w
+}
+
+func (w *Weighting) addStandards(weight float64, standards []float64) {
+	for _, s := range standards {
+		w.pieces = append(w.pieces, piece{weight / float64(len(standards)), s, min(s+overFineness, 1), 0})
+	}
+}
+
+// Weighted returns the probability, under a weighting, that the fineness is at least f. What the
+// weighting gives to finenesses outside the family's span counts for nothing. False when it gives
+// nothing to the finenesses that are in reach.
+func (p *Posterior) Weighted(w Weighting, f float64) (float64, bool) {
+	above, all := 0.0, 0.0
+	for _, piece := range w.pieces {
+		whole := p.underPiece(piece, piece.low)
+		all += whole
+		if f <= piece.low {
+			above += whole
+		} else if f < piece.high {
+			above += p.underPiece(piece, f)
+		}
+	}
+	if !(all > 0) {
+		return 0, false
+	}
+	return min(above/all, 1), true
+}
+
+// underPiece returns the integral of p times the piece from a fineness up.
+func (p *Posterior) underPiece(piece piece, from float64) float64 {
+	if !(piece.high > piece.low) {
+		return 0
+	}
+	if piece.scale == 0 {
+		return piece.weight / (piece.high - piece.low) * (p.below(piece.high) - p.below(from))
+	}
+	// The exponential is integrated with the spline, three points a cell.
+	norm := piece.scale * -math.Expm1(-(piece.high-piece.low)/piece.scale)
+	sum := 0.0
+	for i := range len(p.f) - 1 {
+		low, high := max(p.f[i], from), min(p.f[i+1], piece.high)
+		if high <= low || piece.high-high > 40*piece.scale {
+			continue
+		}
+		h := p.f[i+1] - p.f[i]
+		// Cells wider than the scale are cut.
+		cuts := math.Ceil((high - low) / (piece.scale / 2))
+		for k := 0.0; k < cuts; k++ {
+			a := low + k*(high-low)/cuts
+			width := (high - low) / cuts
+			for g, t := range gauss3 {
+				x := a + t*width
+				sum += width * gauss3Weights[g] * max(p.density(i, (x-p.f[i])/h), 0) * math.Exp((x-piece.high)/piece.scale)
+			}
+		}
+	}
+	return piece.weight / norm * sum
+}
