@@ -10,3 +10,19 @@ func (p *Posterior) EvidenceUnder(w Weighting) float64 {
 	}
 	return p.Observation.V * sum
 }
+
+// Mass returns the unnormalised probability, under a weighting, that the fineness lies from low
+// to high; EvidenceUnder divided by v is the whole of it.
+func (p *Posterior) Mass(w Weighting, low, high float64) float64 {
+	sum := 0.0
+	for _, piece := range w.pieces {
+		if piece.high <= low || piece.low >= high {
+			continue
+		}
+		sum += p.underPiece(piece, max(piece.low, low))
+		if high < piece.high {
+			sum -= p.underPiece(piece, high)
+		}
+	}
+	return sum
+}

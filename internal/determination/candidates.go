@@ -7,29 +7,32 @@ import (
 
 	"wreath/alloy"
 	"wreath/gem"
+	"wreath/internal/nearest"
 )
 
 // candidates lists everything in the tables that fits the density: look-alikes of the claim
 // first, then the alloys by distance, stones where the density is that of stones.
 func (e *evaluation) candidates(c claim) {
-	for _, l := range alloy.LookAlikes() {
-		z := e.rangeDistance(l.Low.KgPerM3(), l.High.KgPerM3())
+	for _, l := range alloy.Lookalikes() {
+		low, high := l.Low.KgPerM3(), l.High.KgPerM3()
+		z := e.rangeDistance(low, high)
+		why := l.Imitates
+		if l.Tunable() {
+			reach := e.rangeDistance(l.ReachLow.KgPerM3(), l.ReachHigh.KgPerM3())
+			if reach <= fitsWithin && z > fitsWithin {
+				low, high, z = l.ReachLow.KgPerM3(), l.ReachHigh.KgPerM3(), reach
+			}
+			why = "can be made to this density; density can't exclude it"
+		}
 		if z > fitsWithin {
 			continue
 		}
 		e.answer.Candidates = append(e.answer.Candidates, Candidate{
-			Name: l.Material, Kind: "look-alike", LowKgM3: l.Low.KgPerM3(), HighKgM3: l.High.KgPerM3(), Z: z, Fits: true, Why: twin(l),
+			Name: l.Name, Kind: "look-alike", LowKgM3: low, HighKgM3: high, Z: z, Fits: true, Why: why,
 		})
 	}
-	slices.SortStableFunc(e.answer.Candidates, func(a, b Candidate) int {
-		if (a.Why != "") != (b.Why != "") {
-			if a.Why != "" {
-				return -1
-			}
-			return 1
-		}
-		return sign(a.Z - b.Z)
-	})
+	// Stable: the table puts tungsten first, and among equals it stays there.
+	slices.SortStableFunc(e.answer.Candidates, func(a, b Candidate) int { return sign(a.Z - b.Z) })
 	first := len(e.answer.Candidates)
 	for _, f := range alloy.Families() {
 		if f.Role != alloy.Candidate && f != c.family {
@@ -37,7 +40,7 @@ func (e *evaluation) candidates(c claim) {
 		}
 		standards := c.standards
 		if f.Metal != c.metal {
-			standards, _ = alloy.Standards(alloy.DefaultStandards, f.Metal)
+			standards = alloy.Standards(defaultStandards, f.Metal)
 		}
 		for _, s := range standards {
 			z, ok := f.Distance(e.observation, s, true)
@@ -61,18 +64,11 @@ func (e *evaluation) candidates(c claim) {
 	}
 }
 
-func twin(l alloy.LookAlike) string {
-	if l.Tunable {
-		return "can be made to any density in its range; density can't exclude it"
-	}
-	return l.Imitates
-}
-
 func (e *evaluation) stones() {
 	for _, s := range gem.All() {
 		if z := e.rangeDistance(s.Low.KgPerM3(), s.High.KgPerM3()); z <= fitsWithin {
 			e.answer.Candidates = append(e.answer.Candidates, Candidate{
-				Name: s.Name(), Kind: "stone", LowKgM3: s.Low.KgPerM3(), HighKgM3: s.High.KgPerM3(), Z: z, Fits: true,
+				Name: s.FullName(), Kind: "stone", LowKgM3: s.Low.KgPerM3(), HighKgM3: s.High.KgPerM3(), Z: z, Fits: true,
 			})
 		}
 	}
@@ -99,57 +95,66 @@ func sign(x float64) int {
 func (e *evaluation) judgeStone(c claim) error {
 	species, ok := gem.ByKey(c.stone)
 	if !ok {
-		return oneOf("claim.stone", c.stone, gem.Keys()...)
+		hint := "wreath materials stones lists those that are known."
+		if n := nearest.Word(c.stone, stoneKeys()); n != "" {
+			hint = "Did you mean " + n + "? " + hint
+		}
+		return bad("claim.stone", hint, "there is no stone %q in the tables", c.stone)
 	}
 	e.stones()
-	f := &Finding{Claim: species.Name(), Rule: c.rule.Title() + "; density range of the species, 99 %"}
+	f := &Finding{Claim: species.FullName(), Rule: c.rule.Title() + "; density range of the species, 99 %"}
 	z := e.rangeDistance(species.Low.KgPerM3(), species.High.KgPerM3())
 	f.Result = "undecided"
 	f.Missing = e.missing(c.rule)
 	if z > fitsWithin {
-		f.Reasons = []string{fmt.Sprintf("the density lies %.1f standard uncertainties outside the range of %s", z, species.Name())}
+		f.Reasons = []string{fmt.Sprintf("the density lies %.1f standard uncertainties outside the range of %s", z, species.FullName())}
 		f.Result = "not met"
 		if len(f.Missing) > 0 || e.proof == disproved {
 			f.WouldBe, f.Result = "not met", "undecided"
 		}
-		f.Sentence = fmt.Sprintf("The density is not that of %s.", species.Name())
+		f.Sentence = fmt.Sprintf("The density is not that of %s.", species.FullName())
 		if f.WouldBe != "" {
-			f.Sentence = fmt.Sprintf("Not decided yet. On these numbers alone it would not be %s.", species.Name())
+			f.Sentence = fmt.Sprintf("Not decided yet. On these numbers alone it would not be %s.", species.FullName())
 		}
 	} else {
 		others := 0
 		for _, k := range e.answer.Candidates {
-			if k.Name != species.Name() {
+			if k.Name != species.FullName() {
 				others++
 			}
 		}
-		f.Reasons = []string{fmt.Sprintf("the density fits %s; %d other materials fit too", species.Name(), others)}
-		f.Sentence = fmt.Sprintf("The density is one that %s has; density alone never names a stone. Measure the refractive index next.", species.Name())
+		f.Reasons = []string{fmt.Sprintf("the density fits %s; %d other materials fit too", species.FullName(), others)}
+		f.Sentence = fmt.Sprintf("The density is one that %s has; density alone never names a stone. Measure the refractive index next.", species.FullName())
 	}
 	e.answer.Finding = f
+	if species.Caution != "" {
+		e.answer.Cautions = append(e.answer.Cautions, species.Caution)
+	}
 	return nil
+}
+
+func stoneKeys() (keys []string) {
+	for _, s := range gem.All() {
+		keys = append(keys, s.Key)
+	}
+	return keys
 }
 
 // cautions adds what density cannot see and what the paper is not.
 func (e *evaluation) cautions() {
 	add := func(s string) { e.answer.Cautions = append(e.answer.Cautions, s) }
-	rho := 1 / e.observation.V
-	metal := ""
-	if e.answer.Fineness != nil {
-		metal = e.answer.Fineness.Metal
-	}
-	switch {
-	case metal == "gold" || rho > 14:
+	switch metal := e.metalAtHand(); metal {
+	case "gold":
 		add("Density can't see tungsten: it has the density of fine gold, and tungsten alloys reach every gold alloy above 14 carat. Ask for a second property that looks through the item: sound, conductivity, or drilling.")
-	case metal == "silver" || rho > 9.5 && rho < 11.5:
-		add("Density can't exclude lead alloys or molybdenum in place of silver and low-carat gold. Conductivity, sound or touchstone can.")
-	case metal == "platinum":
-		add("Density names the platinum metal, not its fineness: platinum with iridium or rhenium is as dense as fine platinum.")
-	case metal == "palladium":
-		add("Density says almost nothing about the fineness of palladium; it names the metal at best.")
+	case "silver":
+		add("Density can't exclude lead alloys or molybdenum in place of silver. Conductivity, sound or touchstone can.")
+	case "platinum":
+		add("Density names the platinum metals, not the fineness: iridium and rhenium are as dense as platinum, and gold with tungsten or platinum with palladium may meet it. Ask for a second property, or an assay.")
+	case "palladium":
+		add("Density says almost nothing about the fineness of palladium; it names the metal at best, and silver and lead alloys are as dense.")
 	}
 	if item := e.draft.Item; item != nil {
-		if item.Stones != nil && *item.Stones && c2metal(e.draft) {
+		if item.Stones != nil && *item.Stones && (e.draft.Claim == nil || e.draft.Claim.Stone == "") {
 			add("Stones were seen: they lower the density of the whole, and the fineness here is that of no metal. Unset them, or weigh a part without stones.")
 		}
 		if item.Hollow != nil && *item.Hollow {
@@ -159,4 +164,13 @@ func (e *evaluation) cautions() {
 	add("A density determination; not a hallmark, not an assay certificate, not legal advice.")
 }
 
-func c2metal(d *Draft) bool { return d.Claim == nil || d.Claim.Stone == "" }
+// metalAtHand is the metal claimed, or the one that the density points to.
+func (e *evaluation) metalAtHand() string {
+	switch d := e.draft.Claim; {
+	case d != nil && d.Metal != "":
+		return d.Metal
+	case e.answer.Fineness != nil:
+		return e.answer.Fineness.Metal
+	}
+	return ""
+}

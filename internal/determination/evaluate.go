@@ -23,7 +23,7 @@ const TablesEdition = "2026-11"
 // same draft always gives the same answer. An *InputError names the field at fault.
 func Evaluate(d *Draft, o Options) (*Answer, error) {
 	e := &evaluation{draft: d, answer: &Answer{ID: d.ID, Program: Program{Version: o.Version, Tables: TablesEdition}}}
-	e.inputs = make([]uncertainty.Input, 0, uncertainty.MaxInputs)
+	e.inputs = make([]uncertainty.Input, 0, 24)
 	e.answer.Candidates, e.answer.Doubts, e.answer.Assumed, e.answer.Cautions = []Candidate{}, []Doubt{}, make([]Assumption, 0, 12), []string{}
 	if err := e.prepare(); err != nil {
 		return nil, err
@@ -221,7 +221,7 @@ func (e *evaluation) propagate(b uncertainty.Budget) error {
 	if mc.HighKgM3 == nil || d.HighKgM3 == nil {
 		mc.Validated = mc.HighKgM3 == d.HighKgM3
 	} else {
-		mc.Validated, _, _ = uncertainty.Validate(d.LowKgM3, *d.HighKgM3, mc.LowKgM3, *mc.HighKgM3, d.UKgM3, 1)
+		mc.Validated = uncertainty.Validate(b, r, 1).OK
 	}
 	if mc.Validated {
 		return nil

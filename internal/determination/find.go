@@ -64,11 +64,11 @@ func (e *evaluation) whichStandard(c claim, f *Finding) (conformity.Outcome, []s
 		return conformity.Undecided, []string{"no alloy family of the metal is within reach of the density"}
 	}
 	middle := c.fineness - (c.fineness-c.next)/2
-	half := probability(e.members, alloy.Neutral(), middle)
+	half := atLeast(e.members, middle)
 	f.Probability = &half
-	sceptic := probability(e.members, alloy.Sceptic(c.fineness, c.standards), c.fineness-c.tolerance)
+	sceptic := probability(e.members, c.sceptic, c.fineness-c.tolerance)
 	if sceptic <= c.rule.Reject {
-		return conformity.NotMet, []string{fmt.Sprintf("even where most stamps are true, the chance of reaching the claim is only %s", percent(sceptic))}
+		return conformity.NotMet, []string{fmt.Sprintf("even where most stamps are true, the chance of reaching the claim is only %s", conformity.Percent(sceptic))}
 	}
 
 	var reasons []string
@@ -82,7 +82,7 @@ func (e *evaluation) whichStandard(c claim, f *Finding) (conformity.Outcome, []s
 		reasons = append(reasons, words)
 	}
 	if half < c.rule.Accept {
-		reasons = append(reasons, fmt.Sprintf("the chance that it is nearer %.4g than %.4g is %s, %s is asked", 1000*c.fineness, 1000*c.next, percent(half), percent(c.rule.Accept)))
+		reasons = append(reasons, fmt.Sprintf("the chance that it is nearer %.4g than %.4g is %s, %s is asked", 1000*c.fineness, 1000*c.next, conformity.Percent(half), conformity.Percent(c.rule.Accept)))
 	}
 	if len(reasons) > 0 {
 		return conformity.Undecided, reasons
@@ -119,9 +119,12 @@ func (e *evaluation) denserThanMetal(metal string) bool {
 
 // rivals are the standards that hold more than a twentieth each under the trade weighting.
 func (e *evaluation) rivals(c claim) (ppt []float64) {
-	trade := alloy.Trade(c.standards)
 	for _, s := range c.standards {
-		if probability(e.members, trade, s)-probability(e.members, trade, s+standardWidth) > noticed {
+		share := 0.0
+		for _, m := range e.members {
+			share += m.share * m.posterior.Mass(c.trade, s, s+standardWidth) * m.posterior.Observation.V / m.evidence
+		}
+		if share > noticed {
 			ppt = append(ppt, 1000*s)
 		}
 	}
@@ -187,15 +190,20 @@ func plural(n int, what string) string {
 // legalLimit answers the second question: is the legal limit itself kept.
 func (e *evaluation) legalLimit(c claim, held bool) {
 	limit := c.fineness - c.tolerance
-	w := alloy.Sceptic(c.fineness, c.standards)
-	p := probability(e.members, w, limit)
-	d := conformity.ByProbability{Accept: c.rule.Accept, Reject: c.rule.Reject}.Decide(p)
-	l := &LegalLimit{Result: d.Outcome.String(), LimitPpt: 1000 * limit, Probability: p, Weighting: w.Name}
-	if held {
+	p := probability(e.members, c.sceptic, limit)
+	l := &LegalLimit{LimitPpt: 1000 * limit, Probability: p, Weighting: c.sceptic.Name}
+	switch {
+	case held || len(e.members) == 0:
+		l.Result = conformity.Undecided.String()
+	case p >= c.rule.Accept:
+		l.Result = conformity.Met.String()
+	case p <= c.rule.Reject:
+		l.Result = conformity.NotMet.String()
+	default:
 		l.Result = conformity.Undecided.String()
 	}
 	l.Sentence = fmt.Sprintf("Whether the fineness is at least %.4g is a finer question than density alone can usually answer: the chance is %s under the weighting %q.",
-		l.LimitPpt, percent(p), w.Name)
+		l.LimitPpt, conformity.Percent(p), c.sceptic.Name)
 	e.answer.LegalLimit = l
 }
 
@@ -211,17 +219,6 @@ func (e *evaluation) sentence(c claim, f *Finding) string {
 		return fmt.Sprintf("Not decided yet. On these numbers alone the claim of %s would be %s.", what, f.WouldBe)
 	}
 	return fmt.Sprintf("This weighing does not decide whether the item is %s.", what)
-}
-
-// percent prints a probability without claiming certainty.
-func percent(p float64) string {
-	switch {
-	case p > 0.999:
-		return "over 99.9 %"
-	case p < 0.001:
-		return "under 0.1 %"
-	}
-	return fmt.Sprintf("%.1f %%", 100*p)
 }
 
 func join(values []float64, format, between string) string {

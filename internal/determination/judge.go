@@ -13,13 +13,16 @@ const (
 	colourTrust   = 0.90  // a colour seen is right this often; chosen here
 	noticed       = 0.05  // a family or standard holding less is not followed up; chosen here
 	standardWidth = 0.005 // over-fineness of honest ware, as fraction
+
+	defaultStandards = "iso-9202" // held against unless the claim names another list
 )
 
 // member is one alloy family within reach of the density.
 type member struct {
 	family    *alloy.Family
 	posterior *alloy.Posterior
-	share     float64
+	evidence  float64 // per unit of ln v, under the trade weighting
+	share     float64 // of the evidence of all members
 }
 
 // judge says what the density means: fineness by family, finding, legal limit, candidates.
@@ -52,6 +55,8 @@ type claim struct {
 	colour    string
 	stone     string
 	rule      HouseRule
+
+	neutral, trade, sceptic alloy.Weighting
 }
 
 func (e *evaluation) resolveClaim() (c claim, err error) {
@@ -97,7 +102,14 @@ func (e *evaluation) resolveClaim() (c claim, err error) {
 		return c, err
 	}
 	c.tolerance = or(d.TolerancePpt, 0) / 1000
-	return c, e.resolveStandards(&c)
+	if err := e.resolveStandards(&c); err != nil {
+		return c, err
+	}
+	c.neutral, c.trade = alloy.Neutral(), alloy.Trade(c.standards)
+	if c.fineness > 0 {
+		c.sceptic = alloy.Sceptic(c.fineness, c.standards)
+	}
+	return c, nil
 }
 
 // fineness returns the fineness claimed as a fraction, 0 where none is.
@@ -163,18 +175,19 @@ func (e *evaluation) resolveStandards(c *claim) error {
 	default:
 		key := d.Standards
 		if key == "" {
-			key = alloy.DefaultStandards
+			key = defaultStandards
 		}
-		list, ok := alloy.Standards(key, c.metal)
-		if !ok {
-			return oneOf("claim.standards", key, alloy.StandardLists()...)
+		if err := oneOf("claim.standards", key, alloy.StandardLists()...); err != nil {
+			return err
 		}
+		c.standards = alloy.Standards(key, c.metal)
 		if d.Standards == "" && c.fineness > 0 {
-			e.assume("claim.standards", "the international list", "held against the finenesses of %s", alloy.StandardsName(key))
+			e.assume("claim.standards", "the international list", "held against the finenesses of the list %q", key)
 		}
-		c.standards = list
 	}
 	if c.fineness > 0 {
+		// 916 and 916.7 are two prints of one standard; the claim's own print is kept.
+		c.standards = slices.DeleteFunc(c.standards, func(s float64) bool { return alloy.SameStandard(s, c.fineness) })
 		c.standards = append(c.standards, c.fineness)
 	}
 	slices.Sort(c.standards)
@@ -207,11 +220,12 @@ func (e *evaluation) weigh(c claim) {
 			continue
 		}
 		m := member{family: f, posterior: posterior}
-		standards := c.standards
+		trade := c.trade
 		if f.Metal != c.metal {
-			standards, _ = alloy.Standards(alloy.DefaultStandards, f.Metal)
+			trade = alloy.Trade(alloy.Standards(defaultStandards, f.Metal))
 		}
-		m.share = prior * m.posterior.EvidenceUnder(alloy.Trade(standards))
+		m.evidence = posterior.EvidenceUnder(trade)
+		m.share = prior * m.evidence
 		total += m.share
 		e.members = append(e.members, m)
 	}
@@ -257,7 +271,7 @@ func (e *evaluation) prior(f *alloy.Family, c claim, named []string) float64 {
 		return 0
 	}
 	if slices.Contains(named, f.Key) {
-		return colourTrust
+		return colourTrust / float64(len(named))
 	}
 	if f.Role != alloy.Candidate {
 		return 0
@@ -265,13 +279,15 @@ func (e *evaluation) prior(f *alloy.Family, c claim, named []string) float64 {
 	if len(named) == 0 {
 		return 1
 	}
+	// A tenth is shared among the neighbours of each named family.
+	weight := 0.0
 	for _, key := range named {
 		n, _ := alloy.FamilyByKey(key)
 		if slices.Contains(n.Neighbours, f.Key) {
-			return 1 - colourTrust
+			weight += (1 - colourTrust) / float64(len(n.Neighbours)*len(named))
 		}
 	}
-	return 0
+	return weight
 }
 
 // kept are the families that hold at least a twentieth of the evidence.
@@ -285,54 +301,87 @@ func (e *evaluation) kept() []member {
 
 // describeFineness writes the figures of each family apart, and of those that count together.
 func (e *evaluation) describeFineness(c claim) {
-	for i := range e.members {
-		e.answer.Families = append(e.answer.Families, e.fineness(e.members[i:i+1], c, e.members[i].share))
+	e.answer.Families = make([]Fineness, len(e.members))
+	for i, m := range e.members {
+		e.answer.Families[i] = e.fineness(m, c)
 	}
 	kept := e.kept()
-	if len(kept) == 0 {
-		return
+	switch len(kept) {
+	case 0:
+	case 1:
+		f := e.answer.Families[0]
+		e.answer.Fineness = &f
+	default:
+		f := e.mixture(kept, c)
+		e.answer.Fineness = &f
 	}
-	f := e.fineness(kept, c, 0)
-	for _, m := range kept {
-		f.Share += m.share
-	}
-	e.answer.Fineness = &f
 }
 
-// fineness describes one family or the mixture of several, weighted by their shares.
-func (e *evaluation) fineness(members []member, c claim, share float64) Fineness {
-	keys := make([]string, len(members))
-	out := Fineness{Metal: members[0].family.Metal, Share: share, RangeLow: 1000, OuterLow: 1000, Safe: 1000}
-	for i, m := range members {
-		keys[i] = m.family.Key
-		if low, high, ok := m.family.Range(e.observation, 2, false); ok {
-			out.RangeLow, out.RangeHigh = math.Min(out.RangeLow, 1000*low), math.Max(out.RangeHigh, 1000*high)
-		}
-		if low, high, ok := m.family.Range(e.observation, 2, true); ok {
-			out.OuterLow, out.OuterHigh = math.Min(out.OuterLow, 1000*low), math.Max(out.OuterHigh, 1000*high)
-		}
-		out.Safe = math.Min(out.Safe, 1000*m.posterior.Quantile(0.05))
+// fineness describes one family.
+func (e *evaluation) fineness(m member, c claim) Fineness {
+	out := Fineness{Family: m.family.Key, Metal: m.family.Metal, Share: m.share}
+	if low, high, ok := m.family.Range(e.observation, 2, false); ok {
+		out.RangeLow, out.RangeHigh = 1000*low, 1000*high
 	}
-	out.RangeLow, out.OuterLow = math.Min(out.RangeLow, out.RangeHigh), math.Min(out.OuterLow, out.OuterHigh)
-	out.Family = strings.Join(keys, " + ")
-	out.Low, out.Median, out.High = 1000*quantile(members, 0.025), 1000*quantile(members, 0.5), 1000*quantile(members, 0.975)
-	if c.fineness > 0 && out.Metal == c.metal {
-		limit := c.fineness - c.tolerance
-		for _, w := range [...]alloy.Weighting{alloy.Neutral(), alloy.Trade(c.standards), alloy.Sceptic(c.fineness, c.standards)} {
-			out.Reach = append(out.Reach, ClaimReach{w.Name, probability(members, w, limit)})
-		}
+	if low, high, ok := m.family.Range(e.observation, 2, true); ok {
+		out.OuterLow, out.OuterHigh = 1000*low, 1000*high
 	}
-	if len(members) == 1 {
-		e.fit(&out, members[0].family, c)
-	}
+	p := m.posterior
+	out.Low, out.Safe, out.Median, out.High = 1000*p.Quantile(0.025), 1000*p.Quantile(0.05), 1000*p.Quantile(0.5), 1000*p.Quantile(0.975)
+	out.Reach = e.reach([]member{m}, c)
+	e.fit(&out, m.family, c)
 	return out
+}
+
+// mixture describes several families together, weighted by their shares. Its safe figure is the
+// lowest of theirs.
+func (e *evaluation) mixture(members []member, c claim) Fineness {
+	out := e.answer.Families[0]
+	out.Fits = nil
+	for _, f := range e.answer.Families[1:len(members)] {
+		out.Family += " + " + f.Family
+		out.Share += f.Share
+		out.Safe = math.Min(out.Safe, f.Safe)
+		out.RangeLow, out.RangeHigh = hull(out.RangeLow, out.RangeHigh, f.RangeLow, f.RangeHigh)
+		out.OuterLow, out.OuterHigh = hull(out.OuterLow, out.OuterHigh, f.OuterLow, f.OuterHigh)
+		if f.Metal != out.Metal {
+			out.Metal = "several"
+		}
+	}
+	out.Low, out.Median, out.High = 1000*quantile(members, 0.025), 1000*quantile(members, 0.5), 1000*quantile(members, 0.975)
+	out.Reach = e.reach(members, c)
+	return out
+}
+
+// hull is the least interval that holds two; one that is 0 to 0 is empty.
+func hull(low1, high1, low2, high2 float64) (low, high float64) {
+	switch {
+	case high1 == 0:
+		return low2, high2
+	case high2 == 0:
+		return low1, high1
+	}
+	return math.Min(low1, low2), math.Max(high1, high2)
+}
+
+// reach is the probability of reaching the claim under each weighting.
+func (e *evaluation) reach(members []member, c claim) []ClaimReach {
+	if c.fineness == 0 || members[0].family.Metal != c.metal {
+		return nil
+	}
+	limit := c.fineness - c.tolerance
+	return []ClaimReach{
+		{c.neutral.Name, probability(members, c.neutral, limit)},
+		{c.trade.Name, probability(members, c.trade, limit)},
+		{c.sceptic.Name, probability(members, c.sceptic, limit)},
+	}
 }
 
 // fit lists the legal finenesses that come near.
 func (e *evaluation) fit(out *Fineness, f *alloy.Family, c claim) {
 	standards := c.standards
 	if f.Metal != c.metal {
-		standards, _ = alloy.Standards(alloy.DefaultStandards, f.Metal)
+		standards = alloy.Standards(defaultStandards, f.Metal)
 	}
 	for _, s := range standards {
 		z, ok := f.Distance(e.observation, s, true)
@@ -344,13 +393,10 @@ func (e *evaluation) fit(out *Fineness, f *alloy.Family, c claim) {
 
 // quantile of the mixture of families.
 func quantile(members []member, q float64) float64 {
-	if len(members) == 1 {
-		return members[0].posterior.Quantile(q)
-	}
 	low, high := 0.0, 1.0
 	for range 40 {
 		middle := (low + high) / 2
-		if 1-probability(members, alloy.Neutral(), middle) < q {
+		if 1-atLeast(members, middle) < q {
 			low = middle
 		} else {
 			high = middle
@@ -359,17 +405,23 @@ func quantile(members []member, q float64) float64 {
 	return (low + high) / 2
 }
 
-// probability of at least f in the mixture of families.
+// atLeast is the probability of at least f in the mixture, every fineness weighted alike.
+func atLeast(members []member, f float64) float64 {
+	sum, total := 0.0, 0.0
+	for _, m := range members {
+		sum += m.share * m.posterior.AtLeast(f)
+		total += m.share
+	}
+	return sum / total
+}
+
+// probability of at least f in the mixture of families, under a weighting.
 func probability(members []member, w alloy.Weighting, f float64) float64 {
 	sum, total := 0.0, 0.0
-	for i := range members {
-		share := members[i].share
-		if len(members) == 1 {
-			share = 1
-		}
-		p, _ := members[i].posterior.Weighted(w, f)
-		sum += share * p
-		total += share
+	for _, m := range members {
+		p, _ := m.posterior.Weighted(w, f)
+		sum += m.share * p
+		total += m.share
 	}
 	if total == 0 {
 		return 0

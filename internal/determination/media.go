@@ -46,7 +46,7 @@ func (e *evaluation) air() error {
 	h, uh := or(a.HumidityPercent, 50)/100, 0.05
 	if a.HumidityPercent == nil {
 		uh = 0.3 / math.Sqrt(3)
-		e.assume("air.humidity_percent", "an ordinary room", "50 % ± 30 %")
+		e.assume("air.humidity_percent", "an ordinary room", "50 %% ± 30 %%")
 	}
 	rho, relU, _, err := fluid.Air(quantity.Temperature(t), quantity.HPa(p), h)
 	if err != nil {
@@ -112,10 +112,10 @@ func (e *evaluation) water(l *Liquid, t quantity.Temperature) error {
 	if e.method == "comparison" {
 		return nil
 	}
-	half := math.Abs(fluid.WaterDissolvedAir(t).KgPerM3())
+	half := 2 * fluid.WaterSaturationHalfWidth(t).KgPerM3()
 	if l.AirSaturation == nil {
 		half /= 2
-		e.assume("liquid.air_saturation", "a beaker lies somewhere between boiled and saturated", "half saturated with air ± half (%.1f ppm)", half/0.998)
+		e.assume("liquid.air_saturation", "a beaker lies somewhere between boiled and saturated", "half saturated with air ± half (%.1f ppm)", half*1000/0.998)
 	} else {
 		half /= 10
 	}
@@ -159,7 +159,7 @@ func (e *evaluation) ethanol(l *Liquid, t quantity.Temperature) error {
 		return bad("liquid.ethanol_mass_percent", "Give the strength as ethanol_mass_percent or ethanol_volume_percent_20c (labels are by volume).", "is missing")
 	}
 	if l.EthanolUPercent == nil {
-		e.assume("liquid.ethanol_u_percent", "label strengths drift as ethanol takes up water; a check piece weighed in it is better", "strength known to 0.5 % (standard uncertainty)")
+		e.assume("liquid.ethanol_u_percent", "label strengths drift as ethanol takes up water; a check piece weighed in it is better", "strength known to 0.5 %% (standard uncertainty)")
 	}
 	rho := func(t quantity.Temperature) (quantity.Density, error) { return fluid.EthanolWater(p, t) }
 	if err := e.parabola("liquid.temperature_c", t, -20, 40, rho); err != nil {
@@ -174,7 +174,7 @@ func (e *evaluation) ethanol(l *Liquid, t quantity.Temperature) error {
 	}
 	e.input("liquid: ethanol strength", "kg/m³", 0, math.Abs(slope)*u, uncertainty.Normal, 0)
 	e.addToLiquid()
-	e.input("liquid: ethanol-water formula", "kg/m³", 0, fluid.EthanolWaterU.KgPerM3(), uncertainty.Normal, 0)
+	e.input("liquid: ethanol-water formula", "kg/m³", 0, fluid.EthanolWaterU.KgPerM3()/2, uncertainty.Normal, 0)
 	e.addToLiquid()
 	e.answer.Cautions = append(e.answer.Cautions, fluid.Cautions("ethanol")...)
 	return nil

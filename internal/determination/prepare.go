@@ -1,7 +1,6 @@
 package determination
 
 import (
-	"fmt"
 	"math"
 
 	"wreath/alloy"
@@ -87,10 +86,12 @@ func (e *evaluation) prepare() error {
 	if err := e.liquid(); err != nil {
 		return err
 	}
+	if err := e.describeSurface(); err != nil {
+		return err
+	}
 	if err := e.proveLiquid(); err != nil {
 		return err
 	}
-	e.describeSurface()
 	e.layOutReadings()
 	if err := e.describeFiller(); err != nil {
 		return err
@@ -99,9 +100,6 @@ func (e *evaluation) prepare() error {
 		return err
 	}
 	e.describeExpansion()
-	if len(e.inputs) > uncertainty.MaxInputs {
-		return fmt.Errorf("model has %d inputs, at most %d are handled", len(e.inputs), uncertainty.MaxInputs)
-	}
 	return nil
 }
 
@@ -206,7 +204,7 @@ func (e *evaluation) describeBalance() {
 }
 
 // describeSurface sets the standard uncertainty of the force of the surface on the wires.
-func (e *evaluation) describeSurface() {
+func (e *evaluation) describeSurface() error {
 	h := e.draft.Hanger
 	switch {
 	case e.method == "pycnometer":
@@ -217,7 +215,11 @@ func (e *evaluation) describeSurface() {
 		if h.Wires != nil {
 			wires = *h.Wires
 		}
-		pull := hydrostatic.MeniscusPull(quantity.Length(*h.WireDiameterMM), e.surfaceTension(), 0).Gram() * float64(wires)
+		one, err := hydrostatic.MeniscusPull(quantity.Length(*h.WireDiameterMM), e.surfaceTension(), 0)
+		if err != nil {
+			return at("hanger.wire_diameter_mm", err)
+		}
+		pull := one.Gram() * float64(wires)
 		e.surfaceU = 0.05 * pull / math.Sqrt(3)
 		e.assume("hanger.surface_u_g", "a wire tared wet; the meniscus changes by 5 to 20 % of its pull where it is not; common practice",
 			"surface force on the wire changes by up to ±%.2g mg (5 %% of its pull)", 50*pull)
@@ -227,6 +229,7 @@ func (e *evaluation) describeSurface() {
 		e.surfaceU = 0.00025 / math.Sqrt(3)
 		e.assume("hanger.wire_diameter_mm", "5 % of the pull on a wire of 0.2 mm in water", "surface force on the wire changes by up to ±0.25 mg")
 	}
+	return nil
 }
 
 // surfaceTension is that of the liquid in mN/m, roughly: it sets the size of a small term.

@@ -64,18 +64,18 @@ func (e *evaluation) proveLiquid() error {
 		volume = *p.VolumeCm3 * (1 + expansion*(e.liquidC-20))
 		relU = or(p.VolumeUCm3, 2e-4**p.VolumeCm3) / *p.VolumeCm3
 		if p.VolumeUCm3 == nil {
-			e.assume("liquid.proof.volume_u_cm3", "chosen here", "volume known to 0.02 %")
+			e.assume("liquid.proof.volume_u_cm3", "chosen here", "volume known to 0.02 %%")
 		}
 	} else {
 		solid := quantity.KgPerM3(*p.DensityKgM3 / (1 + expansion*(e.liquidC-20)))
-		mass, err := hydrostatic.TrueMass(quantity.Reading(airReading), solid, quantity.KgPerM3(rhoA), quantity.KgPerM3(e.adjustmentAir))
+		mass, err := hydrostatic.TrueMass(quantity.Reading(airReading), solid, quantity.KgPerM3(rhoA), quantity.KgPerM3(e.adjustmentAir), hydrostatic.ReferenceWeights)
 		if err != nil {
 			return at("liquid.proof.density_kg_m3", err)
 		}
 		volume = mass.Gram() / solid.GramPerCm3()
 		relU = or(p.DensityUKgM3, 2e-4**p.DensityKgM3) / *p.DensityKgM3
 		if p.DensityUKgM3 == nil {
-			e.assume("liquid.proof.density_u_kg_m3", "chosen here", "density of the check piece known to 0.02 %")
+			e.assume("liquid.proof.density_u_kg_m3", "chosen here", "density of the check piece known to 0.02 %%")
 		}
 	}
 	found := rhoA + 1000*(1-e.adjustmentAir/8000)*lost/volume

@@ -7,6 +7,7 @@ import (
 	"math"
 	"strings"
 
+	"wreath/conformity"
 	"wreath/internal/determination"
 	"wreath/uncertainty"
 )
@@ -135,10 +136,10 @@ func (t *page) finding(a *determination.Answer) {
 		t.say("", "- missing: %s", m)
 	}
 	if f.Probability != nil && f.Against != nil {
-		t.say("", "chance that it is nearer the claim than %.4g: %s", *f.Against, percent(*f.Probability))
+		t.say("", "chance that it is nearer the claim than %.4g: %s", *f.Against, conformity.Percent(*f.Probability))
 	}
 	if l := a.LegalLimit; l != nil {
-		t.say("", "legal limit %.4g: %s (chance %s, weighting %q)", l.LimitPpt, l.Result, percent(l.Probability), l.Weighting)
+		t.say("", "legal limit %.4g: %s (chance %s, weighting %q)", l.LimitPpt, l.Result, conformity.Percent(l.Probability), l.Weighting)
 	}
 	t.say("", "by %s", f.Rule)
 }
@@ -224,14 +225,4 @@ func (t *page) budget(a *determination.Answer) {
 
 func (t *page) program(a *determination.Answer) {
 	fmt.Fprintf(t.w, "\nwreath %s, tables %s\n", a.Program.Version, a.Program.Tables)
-}
-
-func percent(p float64) string {
-	switch {
-	case p > 0.999:
-		return "over 99.9 %"
-	case p < 0.001:
-		return "under 0.1 %"
-	}
-	return fmt.Sprintf("%.1f %%", 100*p)
 }

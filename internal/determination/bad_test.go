@@ -1,0 +1,109 @@
+package determination
+
+import (
+	"errors"
+	"strings"
+	"testing"
+)
+
+// TestBadInput: each gives one error that names the field, says why, and how to mend it; none
+// gives a density.
+func TestBadInput(t *testing.T) {
+	for _, c := range []struct{ name, in, field, reason, hint string }{
+		{"swapped", `{"air_g": [11.6472], "liquid_g": [12.4431], "liquid": {"kind": "water", "temperature_c": 21}}`, "liquid_g", "heavier in the liquid", "swapped"},
+		{"equal", `{"air_g": [12.4431], "liquid_g": [12.4431], "liquid": {"kind": "water", "temperature_c": 21}}`, "liquid_g", "loses no weight", "finer"},
+		{"zero", `{"air_g": [0], "liquid_g": [11.6], "liquid": {"kind": "water"}}`, "air_g", "is zero", "on the pan"},
+		{"negative", `{"air_g": [-12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g", "negative", "zero"},
+		{"second of two", `{"air_g": [12.4431, 0], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g[1]", "is zero", "pan"},
+		{"absurd", `{"air_g": [1e30], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g", "no reading", "unit"},
+		{"infinite", `{"air_g": [1e400], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g[0]", "too large", "exponent"},
+		{"NaN", `{"air_g": [NaN], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g[0]", "not JSON", "12.4431"},
+		{"NaN as text", `{"air_g": ["NaN g"], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g[0]", "empty", "12.4431"},
+		{"decimal comma", `{"air_g": ["12,4431"], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g[0]", "decimal comma", "12.4431"},
+		{"decimal comma with unit", `{"air_g": ["12,4431 g"], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g[0]", "decimal comma", "12.4431"},
+		{"no unit", `{"air_g": ["12.4431"], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g[0]", "no unit", "12.4431 g"},
+		{"unknown unit", `{"air_g": ["12.4431 lb"], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g[0]", `unknown unit "lb"`, "ozt"},
+		{"unknown field", `{"air_q": [12.4431]}`, "air_q", "no such field", "air_g"},
+		{"no readings", `{"liquid": {"kind": "water"}}`, "air_g", "missing", "reading"},
+		{"no immersed reading", `{"air_g": [12.4431], "liquid": {"kind": "water"}}`, "liquid_g", "missing", "reading"},
+		{"no liquid", `{"air_g": [12.4431], "liquid_g": [11.6472]}`, "liquid", "missing", "water"},
+		{"unknown liquid", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "wather"}}`, "liquid.kind", `no "wather"`, "water"},
+		{"too warm", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water", "temperature_c": 47.3}}`, "liquid.temperature_c", "outside 0 to 40", ""},
+		{"too cold ethanol", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "ethanol-water", "ethanol_mass_percent": 90, "temperature_c": -30}}`, "liquid.temperature_c", "outside", ""},
+		{"no strength", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "ethanol-water", "temperature_c": 20}}`, "liquid.ethanol_mass_percent", "missing", "strength"},
+		{"two strengths", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "ethanol-water", "ethanol_mass_percent": 90, "ethanol_volume_percent_20c": 96}}`, "liquid.ethanol_volume_percent_20c", "together", "one"},
+		{"measured without uncertainty", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "measured", "density_kg_m3": 998}}`, "liquid.density_u_kg_m3", "missing", "uncertainty"},
+		{"liquid in g/cm³", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "measured", "density_kg_m3": 0.998, "density_u_kg_m3": 0.001}}`, "liquid.density_kg_m3", "cannot be right", "unit"},
+		{"beyond osmium", `{"air_g": [12.4431], "liquid_g": [12.1], "liquid": {"kind": "water", "temperature_c": 21}}`, "liquid_g", "", ""},
+		{"lighter than anything", `{"air_g": [12.4431], "liquid_g": [0.001], "liquid": {"kind": "water", "temperature_c": 21}, "method": "sinker-aided", "sinker_liquid_g": [500]}`, "", "", ""},
+		{"carat as fineness", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water"}, "claim": {"metal": "gold", "fineness": 18}}`, "claim.fineness", "too low", "carat"},
+		{"fraction as fineness", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water"}, "claim": {"metal": "gold", "fineness": 0.75}}`, "claim.fineness", "not in parts per thousand", "750"},
+		{"25 carat", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water"}, "claim": {"metal": "gold", "carat": 25}}`, "claim.carat", "cannot be right", "24"},
+		{"carat of silver", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water"}, "claim": {"metal": "silver", "carat": 22}}`, "claim.carat", "measure of gold", "fineness"},
+		{"unknown metal", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water"}, "claim": {"metal": "glod", "fineness": 750}}`, "claim.metal", `no "glod"`, "gold"},
+		{"unknown family", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water"}, "claim": {"metal": "gold", "family": "gold-yelow"}}`, "claim.family", `no "gold-yelow"`, "gold-yellow"},
+		{"family of another metal", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water"}, "claim": {"metal": "silver", "family": "gold-yellow"}}`, "claim.family", "is gold", "family"},
+		{"unknown house rule", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water"}, "house_rule": "strikt"}`, "house_rule", `no "strikt"`, "strict"},
+		{"unknown stone", `{"air_g": [1.2], "liquid_g": [0.9], "liquid": {"kind": "water"}, "claim": {"stone": "daimond"}}`, "claim.stone", "daimond", "diamond"},
+		{"arrangement", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water"}, "arrangement": "hung"}`, "arrangement", `no "hung"`, "hanging"},
+		{"gain as large as air", `{"air_g": [12.4431], "gain_g": [12.44], "liquid": {"kind": "water"}, "arrangement": "standing"}`, "gain_g", "rests on the bottom", "free"},
+		{"reading of another method", `{"air_g": [12.4431], "liquid_g": [11.6472], "gain_g": [0.8], "liquid": {"kind": "water"}, "arrangement": "hanging"}`, "gain_g", "does not belong", "arrangement"},
+		{"above capacity", `{"air_g": [250], "liquid_g": [235], "liquid": {"kind": "water"}, "balance": {"capacity_g": 200}}`, "air_g", "capacity", "larger"},
+		{"reading in mg", `{"air_g": [12443.1], "liquid_g": [11.6472], "liquid": {"kind": "water", "temperature_c": 21}}`, "liquid_g", "", ""},
+		{"pressure in pascal", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water"}, "air": {"pressure_hpa": 101325}}`, "air.pressure_hpa", "cannot be right", "unit"},
+		{"empty", ``, "", "empty", "examples"},
+		{"truncated", `{"air_g": [12.4431], "liquid_g": [11.64`, "liquid_g[1]", "ends too early", "cut off"},
+		{"Latin-1", "{\"note\": \"\xe9\"}", "", "UTF-8", "UTF-8"},
+	} {
+		a, err := answer(c.in)
+		if err == nil {
+			t.Errorf("%s: no error, density %v", c.name, a.Density20C.KgM3)
+			continue
+		}
+		var in *InputError
+		if !errors.As(err, &in) {
+			t.Errorf("%s: error %v is not an InputError", c.name, err)
+			continue
+		}
+		if c.field != "" && in.Path != c.field || !strings.Contains(in.Reason, c.reason) || !strings.Contains(in.Hint, c.hint) {
+			t.Errorf("%s: got %q: %q; hint %q; want %q: …%s…; …%s…", c.name, in.Path, in.Reason, in.Hint, c.field, c.reason, c.hint)
+		}
+		if in.Reason == "" || in.Hint == "" {
+			t.Errorf("%s: reason %q or hint %q is empty", c.name, in.Reason, in.Hint)
+		}
+	}
+}
+
+func answer(in string) (*Answer, error) {
+	d, err := Decode([]byte(in))
+	if err != nil {
+		return nil, err
+	}
+	return Evaluate(d, Options{})
+}
+
+// FuzzDecode: whatever is accepted is evaluated without a crash, and every refusal says why and
+// how to mend it. No accepted draft gives a density outside what exists.
+func FuzzDecode(f *testing.F) {
+	f.Add([]byte(`{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water", "temperature_c": 21.4}}`))
+	f.Add([]byte(`{"claim": {"metal": "gold", "carat": 18}, "air_g": ["62.2155 ct"], "liquid_g": 11.6472, "liquid": {"kind": "water"}}`))
+	f.Add([]byte(`{"air_g": [12.4431], "gain_g": [0.8], "liquid": {"kind": "ethanol-water", "ethanol_volume_percent_20c": 96}, "arrangement": "standing"}`))
+	f.Add([]byte(`{"method": "pycnometer", "empty_g": 18, "with_sample_g": 26, "with_sample_and_liquid_g": 35, "liquid_only_g": 28, "liquid": {}}`))
+	f.Add([]byte(`{"air_g": [5e-324], "liquid_g": [4e-324], "liquid": {"kind": "measured", "density_kg_m3": 800, "density_u_kg_m3": 1}}`))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		d, err := Decode(data)
+		if err == nil {
+			var a *Answer
+			if a, err = Evaluate(d, Options{MonteCarlo: WhereNeeded}); err == nil {
+				if rho := a.Density20C.KgM3; !(rho > 10 && rho < 23000) {
+					t.Errorf("density %v from %q", rho, data)
+				}
+				return
+			}
+		}
+		var in *InputError
+		if !errors.As(err, &in) || in.Reason == "" || in.Hint == "" {
+			t.Errorf("%q: error %v without reason or hint", data, err)
+		}
+	})
+}

@@ -1,0 +1,55 @@
+package determination
+
+import (
+	"os"
+	"testing"
+)
+
+func ring(tb testing.TB) *Draft {
+	tb.Helper()
+	data, err := os.ReadFile("../../examples/ring.json")
+	if err != nil {
+		tb.Fatal(err)
+	}
+	d, err := Decode(data)
+	if err != nil {
+		tb.Fatal(err)
+	}
+	return d
+}
+
+// BenchmarkDetermine: a full determination with budget, fineness over all families, candidates
+// and finding, by the first-order law.
+func BenchmarkDetermine(b *testing.B) {
+	d := ring(b)
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := Evaluate(d, Options{MonteCarlo: WhereNeeded}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkDetermineWithMonteCarlo: the same with the distributions propagated.
+func BenchmarkDetermineWithMonteCarlo(b *testing.B) {
+	d := ring(b)
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := Evaluate(d, Options{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkDecode(b *testing.B) {
+	data, err := os.ReadFile("../../examples/ring.json")
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := Decode(data); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
