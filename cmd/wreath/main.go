@@ -10,6 +10,7 @@ import (
 	"github.com/alecthomas/kong"
 
 	"wreath/internal/strictjson"
+	"wreath/quantity"
 )
 
 // version is set when a release is built: -ldflags "-X main.version=1.2.3".
@@ -84,16 +85,21 @@ func run(args []string, s streams) (code int) {
 	}
 	k, err := parser.Parse(args)
 	if err != nil {
-		return report(s.Err, &failure{exitUsage, err.Error(), "See wreath --help, or wreath COMMAND --help for examples."})
+		hint := "See wreath --help, or wreath COMMAND --help for examples."
+		var number *quantity.NumberError
+		if errors.As(err, &number) {
+			hint = number.Hint
+		}
+		return complain(s.Err, &failure{exitUsage, err.Error(), hint})
 	}
 	if err := k.Run(parser); err != nil {
-		return report(s.Err, err)
+		return complain(s.Err, err)
 	}
 	return exitFine
 }
 
-// report prints an error in its two lines and returns the exit code.
-func report(w io.Writer, err error) int {
+// complain prints an error in its two lines and returns the exit code.
+func complain(w io.Writer, err error) int {
 	var f *failure
 	var field *strictjson.FieldError
 	switch {

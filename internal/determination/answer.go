@@ -4,6 +4,7 @@ package determination
 // granted stands in Assumed.
 type Answer struct {
 	ID      string  `json:"id,omitempty" doc:"the draft's own mark"`
+	Item    string  `json:"item,omitempty" doc:"the item's description"`
 	Program Program `json:"program" doc:"what computed this"`
 	Method  string  `json:"method" doc:"method and arrangement"`
 

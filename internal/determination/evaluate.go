@@ -25,6 +25,9 @@ func Evaluate(d *Draft, o Options) (*Answer, error) {
 	e := &evaluation{draft: d, answer: &Answer{ID: d.ID, Program: Program{Version: o.Version, Tables: TablesEdition}}}
 	e.inputs = make([]uncertainty.Input, 0, 24)
 	e.answer.Candidates, e.answer.Doubts, e.answer.Assumed, e.answer.Cautions = []Candidate{}, []Doubt{}, make([]Assumption, 0, 12), []string{}
+	if d.Item != nil {
+		e.answer.Item = d.Item.Description
+	}
 	if err := e.prepare(); err != nil {
 		return nil, err
 	}
@@ -153,7 +156,7 @@ func (e *evaluation) measure(o Options) error {
 	if o.MonteCarlo == WhereNeeded && at20.U < 0.01*at20.Y && at20.Dof >= 50 {
 		return nil
 	}
-	return e.propagate(at20)
+	return e.propagate(at20, o)
 }
 
 // density writes a budget of specific volume as a density.
@@ -206,8 +209,12 @@ func (e *evaluation) budget(b uncertainty.Budget) {
 
 // propagate puts the Monte Carlo interval beside the first-order one, and in its place where the
 // two disagree (JCGM 101:2008 8.1).
-func (e *evaluation) propagate(b uncertainty.Budget) error {
-	r, err := uncertainty.Propagate(e.inputs, e.specificVolume, uncertainty.Options{P: coverage})
+func (e *evaluation) propagate(b uncertainty.Budget, o Options) error {
+	points := 0 // the usual number
+	if o.MonteCarlo == WhereNeeded {
+		points = 128
+	}
+	r, err := uncertainty.Propagate(e.inputs, e.specificVolume, uncertainty.Options{P: coverage, Points: points})
 	if err != nil {
 		return err
 	}

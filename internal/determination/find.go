@@ -171,13 +171,19 @@ func (e *evaluation) missing(r HouseRule) (missing []string) {
 	if immersions < r.Immersions {
 		missing = append(missing, fmt.Sprintf("%s immersed (%d of %d)", plural(r.Immersions-immersions, "more weighing"), immersions, r.Immersions))
 	}
-	if r.ClosingAir && len(e.draft.ClosingAirG) == 0 {
+	if r.ClosingAir && len(e.draft.ClosingAirG) == 0 && e.closable() {
 		missing = append(missing, "a closing weighing in air (closing_air_g)")
 	}
 	if r.LiquidProof && e.proof == unproved {
 		missing = append(missing, "a proof of the liquid with a check piece (liquid.proof)")
 	}
 	return missing
+}
+
+// closable says whether the item can be weighed in air again as it was: not when it is full of
+// oil, coated, or wet dust in a pycnometer.
+func (e *evaluation) closable() bool {
+	return e.method == "immersion" || e.method == "comparison" || e.method == "sinker-aided"
 }
 
 func plural(n int, what string) string {

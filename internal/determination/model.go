@@ -122,7 +122,7 @@ func (e *evaluation) readings(name string, readings []Reading, immersed bool) sl
 		e.input(name+": resolution", "g", 0, d/math.Sqrt(6), uncertainty.Triangular, 0)
 	} else {
 		// The load is rounded to d, the tare is set to zero within d/4.
-		e.input(name+": resolution", "g", 0, d*math.Sqrt(1./12+1./48), uncertainty.Rectangular, 0)
+		e.input(name+": resolution", "g", 0, d*math.Sqrt(roundingVariance), uncertainty.Rectangular, 0)
 	}
 	if e.linearity > 0 {
 		e.input(name+": non-linearity", "g", 0, e.linearity/math.Sqrt(3), uncertainty.Rectangular, 0)

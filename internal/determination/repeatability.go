@@ -12,6 +12,12 @@ import (
 // alone: to about a third of itself (JCGM 100:2008 G.4.2, eq. (G.3): dof = 1/2 · (1/3)^-2).
 const defaultDof = 4
 
+// tooOdd is the chance below which a scatter is no longer put down to chance; chosen here.
+const tooOdd = 0.002
+
+// roundingVariance is that of a reading rounded to d with a tare set to zero within d/4, in d².
+const roundingVariance = 1./12 + 1./48
+
 // enoughRepeats is the number of repeats from which their own scatter stands alone.
 const enoughRepeats = 5
 
@@ -34,8 +40,8 @@ func defaultRepeatability(d float64, immersed bool) float64 {
 // deviation s, with its degrees of freedom.
 //
 // What is known of the balance and what the readings show are pooled by their degrees of
-// freedom. When the readings scatter more than the balance explains (F-test at 1 %), they stand
-// alone, and that is a doubt.
+// freedom. When the readings scatter more than the balance explains (F-test at 0.2 %), they stand
+// alone, and that is a doubt. Rounding to the scale interval scatters too, and is allowed for.
 func (e *evaluation) repeatability(name string, n int, s float64, immersed bool) (u, dof float64, dist uncertainty.Distribution) {
 	s0, nu0 := e.statedRepeatability(immersed)
 	own := float64(n - 1)
@@ -44,7 +50,7 @@ func (e *evaluation) repeatability(name string, n int, s float64, immersed bool)
 		s, dof = s0, nu0
 	case e.repeatabilityAssumed && n >= enoughRepeats:
 		dof = own
-	case s > s0 && surplus(s*s/(s0*s0), own, nu0) < 0.01:
+	case surplus(s*s/(s0*s0+roundingVariance*e.resolution*e.resolution), own, nu0) < tooOdd:
 		dof = own
 		e.doubt("the readings scatter", "Weigh again: re-seat the item, brush off bubbles, shield the balance from draught.",
 			"%s: standard deviation %.2g g of %d readings, the balance explains %.2g g", name, s, n, s0)
@@ -61,6 +67,9 @@ func (e *evaluation) repeatability(name string, n int, s float64, immersed bool)
 
 // surplus is the chance of a ratio of variances at least this large when both are the same.
 func surplus(ratio, own, known float64) float64 {
+	if ratio <= 1 {
+		return 1
+	}
 	if math.IsInf(known, 1) {
 		return distuv.ChiSquared{K: own}.Survival(ratio * own)
 	}

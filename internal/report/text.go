@@ -21,6 +21,9 @@ const (
 // Text writes the answer to w: short, or with all details.
 func Text(w io.Writer, a *determination.Answer, details bool) error {
 	t := &page{w: bufio.NewWriter(w)}
+	if title := strings.Trim(a.ID+": "+a.Item, ": "); title != "" {
+		t.say("Item", "%s", title)
+	}
 	t.density(a)
 	t.canBe(a, details)
 	t.finding(a)
@@ -90,8 +93,7 @@ func (t *page) canBe(a *determination.Answer, details bool) {
 			f.Family, f.Low, f.High, f.Median, f.RangeLow, f.RangeHigh)
 		label = ""
 	}
-	for kind, words := range [...][2]string{{"look-alike", "also fits, whatever it is marked: "}, {"alloy", "alloys that fit: "}, {"stone", "stones that fit: "}} {
-		_ = kind
+	for _, words := range [...][2]string{{"look-alike", "also fits, whatever it is marked: "}, {"alloy", "alloys that fit: "}, {"stone", "stones that fit: "}} {
 		var names []string
 		more := 0
 		for _, c := range a.Candidates {
@@ -174,11 +176,11 @@ func (t *page) assumed(a *determination.Answer, details bool) {
 			t.say("", "and %d more (--details)", len(a.Assumed)-shown)
 			return
 		}
-		words := s.Taken + " (" + s.Field
+		words := s.Field + ": " + s.Taken
 		if s.Reason != "" && details {
-			words += ": " + s.Reason
+			words += " (" + s.Reason + ")"
 		}
-		t.say(label, "%s)", words)
+		t.say(label, "%s", words)
 	}
 }
 
@@ -208,12 +210,12 @@ func (t *page) budget(a *determination.Answer) {
 	d := a.Density20C
 	fmt.Fprintf(t.w, "%-44s %13.8g %10.3g kg/m³\n", "density at 20 °C", d.KgM3, d.UKgM3)
 	if d.Dof != nil {
-		fmt.Fprintf(t.w, "effective degrees of freedom %.1f, k = %.3f\n", *d.Dof, d.K)
+		fmt.Fprintf(t.w, "effective degrees of freedom %.1f\n", *d.Dof)
 	}
 	if m := a.MonteCarlo; m != nil {
-		words := "agrees with the first-order interval"
+		words := "the first-order interval agrees and is kept"
 		if !m.Validated {
-			words = "differs from the first-order interval and takes its place"
+			words = "the first-order interval differs, this one takes its place"
 		}
 		high := "no limit"
 		if m.HighKgM3 != nil {
