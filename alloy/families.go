@@ -156,7 +156,7 @@ func (f *Family) set(word, value string) error {
 		_, err = fmt.Sscan(value, &f.ModelU)
 	case "neighbours":
 		f.Neighbours = strings.Fields(value)
-	case "usual", "outer", "or":
+	case "usual", "outer", "or", "and":
 		var bounds Bounds
 		bounds, err = parseBounds(value, source)
 		if err == nil {
@@ -171,11 +171,12 @@ func (f *Family) set(word, value string) error {
 // add puts bounds into the region that is being read.
 func (f *Family) add(word string, bounds Bounds) error {
 	region := &f.Usual
-	if word == "outer" || (word == "or" && f.Outer != nil) {
+	goesOn := word == "or" || word == "and"
+	if word == "outer" || (goesOn && f.Outer != nil) {
 		region = &f.Outer
 	}
-	if word == "or" && len(*region) == 0 {
-		return fmt.Errorf(`"or" follows no recipes`)
+	if goesOn && len(*region) == 0 {
+		return fmt.Errorf("%q follows no recipes", word)
 	}
 	if word == "or" || len(*region) == 0 {
 		*region = append(*region, Box{})

@@ -78,38 +78,37 @@ func tPeak(nu float64) float64 {
 	return ratio * math.Sqrt(n/2) * series / math.Sqrt(nu*math.Pi)
 }
 
-// aliasing: nodes farther apart than this many standard uncertainties get the variance of
-// their cell added, or the sum over nodes would depend on where they happen to lie.
+// widestCell is how far apart nodes may lie, in standard uncertainties. Beyond it the variance of
+// the cell is added, or the sum over nodes would depend on where they happen to lie.
 const widestCell = 1.5
 
-// overNodes returns the density averaged over quantile nodes with their weights.
+// overNodes returns the density averaged over ascending quantile nodes with their weights.
 func (l *likelihood) overNodes(nodes []float32, weights []float64) float64 {
-	sum := 0.0
 	last := len(nodes) - 1
+	if last == 0 {
+		v := float64(nodes[0])
+		return weights[0] * l.at(v, l.variance(v))
+	}
+	weights = weights[:len(nodes)]
+	sum := 0.0
+	before := nodes[0] - (nodes[1] - nodes[0]) // an end stands for the whole way to its neighbour
 	for k, node := range nodes {
+		after := node + (node - nodes[max(k-1, 0)])
+		if k < last {
+			after = nodes[k+1]
+		}
 		v := float64(node)
 		variance := l.variance(v)
-		if last > 0 {
-			cell := l.cell(nodes, k, last)
-			if cell*cell > widestCell*widestCell*variance {
-				variance += cell * cell / 12
-			}
+		cell := float64(after-before) / 2
+		if cell2 := cell * cell; cell2 > widestCell*widestCell*variance {
+			variance += cell2 / 12
 		}
-		sum += weights[k] * l.at(v, variance)
+		before = node
+		if d := l.v - v; d*d <= l.cut2*variance {
+			sum += weights[k] * l.at(v, variance)
+		}
 	}
 	return sum
-}
-
-// cell returns the width that node k stands for: half the distance between its neighbours, at an
-// end the distance to the only one.
-func (l *likelihood) cell(nodes []float32, k, last int) float64 {
-	switch k {
-	case 0:
-		return float64(nodes[1] - nodes[0])
-	case last:
-		return float64(nodes[last] - nodes[last-1])
-	}
-	return float64(nodes[k+1]-nodes[k-1]) / 2
 }
 
 // overRow returns the density over all recipes of one row of a table.

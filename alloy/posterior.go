@@ -20,8 +20,10 @@ type Posterior struct {
 
 	f     []float64 // fineness, ascending
 	p     []float64 // density p(v|f) in g/cm³
-	slope []float64 // dp/df
+	right []float64 // dp/df to the right of f[i], in cell i
+	left  []float64 // dp/df to the left of f[i], in cell i-1; differs where the bounds of recipes bend
 	c     []float64 // integral of p from f[0]
+	bends []int     // the points where a spline ends and the next begins
 }
 
 // Posterior judges the fineness from a measured specific volume. It returns false when no
@@ -46,9 +48,12 @@ func (f *Family) Posterior(o Observation, ws *Workspace) (*Posterior, bool) {
 	}
 	p := &ws.posterior
 	p.Family, p.Observation = f, o
-	p.f, p.p = p.f[:0], p.p[:0]
+	p.f, p.p, p.bends = p.f[:0], p.p[:0], p.bends[:0]
 	step := l.largestStep(t, first, last)
 	for i := first; ; {
+		if t.bends[i] || i == first || i == last {
+			p.bends = append(p.bends, len(p.f))
+		}
 		p.f = append(p.f, t.grid[i])
 		p.p = append(p.p, l.overRow(t, i))
 		if i == last {
@@ -119,44 +124,71 @@ func (l *likelihood) nextRow(t *table, i, last int, step float64) int {
 		step *= max(1, math.Sqrt(l.beyond(t, i))/4)
 	}
 	next := i + 1
-	for next < last && t.grid[next+1]-t.grid[i] <= step*(1+1e-9) {
+	for next < last && !t.bends[next] && t.grid[next+1]-t.grid[i] <= step*(1+1e-9) {
 		next++
 	}
 	return next
 }
 
-// fitSlopes sets the slopes of the cubic spline through the densities. At the ends the slope is
-// that of the parabola through the last three points.
+// fitSlopes sets the slopes of the cubic splines through the densities, one spline between two
+// bends. At its ends the slope is that of the cubic through the four nearest points.
 func (p *Posterior) fitSlopes(ws *Workspace) {
 	n := len(p.f)
-	p.slope = resized(p.slope, n)
+	p.left, p.right = resized(p.left, n), resized(p.right, n)
 	ws.diagonal = resized(ws.diagonal, n)
-	d, diagonal := p.slope, ws.diagonal
-	d[0] = endSlope(p.f[0], p.f[1], p.f[2], p.p[0], p.p[1], p.p[2])
-	d[n-1] = endSlope(p.f[n-1], p.f[n-2], p.f[n-3], p.p[n-1], p.p[n-2], p.p[n-3])
+	for k := range len(p.bends) - 1 {
+		from, to := p.bends[k], p.bends[k+1]
+		x, y := p.f[from:to+1], p.p[from:to+1]
+		d := p.right[from : to+1]
+		splineSlopes(x, y, d, ws.diagonal)
+		copy(p.left[from+1:to+1], d[1:])
+	}
+}
+
+// splineSlopes sets d to the slopes of the spline through (x, y).
+func splineSlopes(x, y, d, diagonal []float64) {
+	n := len(x)
+	d[0] = endSlope(x, y, 0, 1)
+	d[n-1] = endSlope(x, y, n-1, -1)
 
 	// h1 d[i-1] + 2 (h0 + h1) d[i] + h0 d[i+1] = 3 (h1 s0 + h0 s1), h and s width and secant of
 	// the cells left and right (Thomas algorithm).
 	diagonal[0] = 1
 	above := 0.0 // coefficient of d[i] in row i-1
 	for i := 1; i < n-1; i++ {
-		h0, h1 := p.f[i]-p.f[i-1], p.f[i+1]-p.f[i]
-		s0, s1 := (p.p[i]-p.p[i-1])/h0, (p.p[i+1]-p.p[i])/h1
+		h0, h1 := x[i]-x[i-1], x[i+1]-x[i]
+		s0, s1 := (y[i]-y[i-1])/h0, (y[i+1]-y[i])/h1
 		factor := h1 / diagonal[i-1]
 		diagonal[i] = 2*(h0+h1) - factor*above
 		d[i] = 3*(h1*s0+h0*s1) - factor*d[i-1]
 		above = h0
 	}
 	for i := n - 2; i > 0; i-- {
-		h0 := p.f[i] - p.f[i-1]
+		h0 := x[i] - x[i-1]
 		d[i] = (d[i] - h0*d[i+1]) / diagonal[i]
 	}
 }
 
-// endSlope returns the slope at x0 of the parabola through three points.
-func endSlope(x0, x1, x2, y0, y1, y2 float64) float64 {
-	s1, s2 := (y1-y0)/(x1-x0), (y2-y1)/(x2-x1)
-	return s1 - (s2-s1)/(x2-x0)*(x1-x0)
+// endSlope returns the slope at point i of the polynomial through it and up to three points on
+// the side of the step (+1 or -1), by divided differences.
+func endSlope(x, y []float64, i, step int) float64 {
+	j := i + step
+	d01 := (y[j] - y[i]) / (x[j] - x[i])
+	if len(x) == 2 {
+		return d01
+	}
+	k := j + step
+	d12 := (y[k] - y[j]) / (x[k] - x[j])
+	d012 := (d12 - d01) / (x[k] - x[i])
+	slope := d01 + (x[i]-x[j])*d012
+	if len(x) == 3 {
+		return slope
+	}
+	m := k + step
+	d23 := (y[m] - y[k]) / (x[m] - x[k])
+	d123 := (d23 - d12) / (x[m] - x[j])
+	d0123 := (d123 - d012) / (x[m] - x[i])
+	return slope + (x[i]-x[j])*(x[i]-x[k])*d0123
 }
 
 func resized(x []float64, n int) []float64 {
@@ -181,7 +213,7 @@ func (p *Posterior) inCell(i int, t float64) float64 {
 	t2 := t * t
 	t3, t4 := t2*t, t2*t2
 	return h * (p.p[i]*(t-t3+t4/2) + p.p[i+1]*(t3-t4/2) +
-		h*(p.slope[i]*(t2/2-2*t3/3+t4/4)+p.slope[i+1]*(t4/4-t3/3)))
+		h*(p.right[i]*(t2/2-2*t3/3+t4/4)+p.left[i+1]*(t4/4-t3/3)))
 }
 
 // density returns p within cell i at the part t (0 to 1).
@@ -190,7 +222,7 @@ func (p *Posterior) density(i int, t float64) float64 {
 	t2 := t * t
 	t3 := t2 * t
 	return p.p[i]*(1-3*t2+2*t3) + p.p[i+1]*(3*t2-2*t3) +
-		h*(p.slope[i]*(t-2*t2+t3)+p.slope[i+1]*(t3-t2))
+		h*(p.right[i]*(t-2*t2+t3)+p.left[i+1]*(t3-t2))
 }
 
 func (p *Posterior) total() float64 { return p.c[len(p.c)-1] }

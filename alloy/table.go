@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -25,6 +26,7 @@ const (
 // usual and over all recipes.
 type table struct {
 	grid         []float64
+	bends        []bool    // rows where bounds of recipes bend
 	usual, outer int       // numbers of nodes
 	weights      []float64 // of the usual, then of the outer nodes; they add up to 1
 	data         []float32 // row by row
@@ -33,7 +35,7 @@ type table struct {
 
 // newTable returns an empty table for a grid and regions.
 func newTable(grid []float64, usual, outer Region) *table {
-	t := &table{grid: grid, usual: usualNodes, outer: outerNodes}
+	t := &table{grid: grid, bends: bends(grid, usual, outer), usual: usualNodes, outer: outerNodes}
 	if single(usual) {
 		t.usual = 1
 	}
@@ -56,6 +58,21 @@ func newTable(grid []float64, usual, outer Region) *table {
 		}
 	}
 	return t
+}
+
+// bends marks the rows for which bounds are printed, if the bounds change at all.
+func bends(grid []float64, regions ...Region) []bool {
+	marks := make([]bool, len(grid))
+	for _, region := range regions {
+		for _, box := range region {
+			for _, bounds := range box {
+				if i, found := slices.BinarySearch(grid, bounds.Fineness); found && len(box) > 1 {
+					marks[i] = true
+				}
+			}
+		}
+	}
+	return marks
 }
 
 // single says whether a region is one recipe.
