@@ -63,8 +63,9 @@ var loadLookalikes = sync.OnceValue(func() []Lookalike {
 	return list
 })
 
-// Lookalikes returns all materials in the order of the table.
-func Lookalikes() []Lookalike { return append([]Lookalike(nil), loadLookalikes()...) }
+// Lookalikes returns all materials in the order of the table. The slice is shared and must not be
+// changed.
+func Lookalikes() []Lookalike { return loadLookalikes() }
 
 // LookalikeByKey returns the material with a key such as "tungsten-wrought".
 func LookalikeByKey(key string) (Lookalike, bool) {

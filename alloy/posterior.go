@@ -13,7 +13,7 @@ type Workspace struct {
 }
 
 // Posterior is the distribution of the fineness of one family under flat weighting on its span,
-// given a measured specific volume. It lies in the workspace that made it.
+// given a measured specific volume, over the usual recipes. It lies in the workspace that made it.
 type Posterior struct {
 	Family      *Family
 	Observation Observation
@@ -73,8 +73,10 @@ func (f *Family) Posterior(o Observation, ws *Workspace) (*Posterior, bool) {
 // on each side where there is one.
 func (l *likelihood) rowsInReach(t *table) (first, last int, ok bool) {
 	first, last = -1, -1
-	for i := range t.grid {
-		if l.beyond(t, i) <= l.cut2 {
+	from, to := l.v-l.reach, l.v+l.reach
+	highs := t.bands[0].high
+	for i, low := range t.bands[0].low {
+		if low <= to && highs[i] >= from {
 			if first < 0 {
 				first = i
 			}
@@ -92,10 +94,10 @@ func (l *likelihood) rowsInReach(t *table) (first, last int, ok bool) {
 	return first, last, true
 }
 
-// beyond returns the squared distance of the observation from the band of all recipes of a row,
-// in standard uncertainties; 0 inside.
+// beyond returns the squared distance of the observation from the band of the usual recipes of a
+// row, in standard uncertainties; 0 inside.
 func (l *likelihood) beyond(t *table, i int) float64 {
-	low, high := t.band(i, true)
+	low, high := t.band(i, false)
 	d := max(low-l.v, l.v-high)
 	if d <= 0 {
 		return 0
@@ -254,7 +256,7 @@ func (p *Posterior) Quantile(q float64) float64 {
 		} else {
 			high = t
 		}
-		if high-low < 1e-10 {
+		if high-low < 1e-6 {
 			break
 		}
 	}

@@ -22,26 +22,47 @@ func (f *Family) Range(o Observation, k float64, outer bool) (low, high float64,
 	if !o.valid() || !(k >= 0) {
 		return 0, 0, false
 	}
-	l := newLikelihood(o, f.ModelU)
+	l := shapeOf(o, f.ModelU)
 	t := f.table
-	low, high = math.Inf(1), math.Inf(-1)
-	tooDense, tooLight := l.misses(t, 0, k, outer)
-	for i := range len(t.grid) - 1 {
-		d2, l2 := l.misses(t, i+1, k, outer)
-		from, to := notPositive(tooDense, d2)
-		from2, to2 := notPositive(tooLight, l2)
-		from, to = max(from, from2), min(to, to2)
-		if from <= to {
-			width := t.grid[i+1] - t.grid[i]
-			low = min(low, t.grid[i]+from*width)
-			high = max(high, t.grid[i]+to*width)
-		}
-		tooDense, tooLight = d2, l2
+	// The model's uncertainty changes by less than a tenth over the reach of k, so rows farther
+	// away than this need no closer look.
+	near := 1.1 * k * math.Sqrt(l.variance(l.v))
+	b := &t.bands[0]
+	if outer {
+		b = &t.bands[1]
 	}
-	if low > high {
+	far := func(i int) bool { return b.low[i] > l.v+near || b.high[i] < l.v-near }
+	cells := len(t.grid) - 1
+	for i := 0; i < cells && !ok; i++ {
+		if far(i) && far(i+1) {
+			continue
+		}
+		if from, to := l.within(t, i, k, outer); from <= to {
+			low, ok = t.grid[i]+from*(t.grid[i+1]-t.grid[i]), true
+		}
+	}
+	if !ok {
 		return 0, 0, false
 	}
-	return low, high, true
+	for i := cells - 1; i >= 0; i-- {
+		if far(i) && far(i+1) {
+			continue
+		}
+		if from, to := l.within(t, i, k, outer); from <= to {
+			return low, t.grid[i] + to*(t.grid[i+1]-t.grid[i]), true
+		}
+	}
+	return low, low, true
+}
+
+// within returns the part of the cell between rows i and i+1, from 0 to 1, where the observation
+// lies within k standard uncertainties of the band; from > to when there is none.
+func (l *likelihood) within(t *table, i int, k float64, outer bool) (from, to float64) {
+	d1, l1 := l.misses(t, i, k, outer)
+	d2, l2 := l.misses(t, i+1, k, outer)
+	from, to = notPositive(d1, d2)
+	from2, to2 := notPositive(l1, l2)
+	return max(from, from2), min(to, to2)
 }
 
 // misses returns by how much the observation lies below the band of row i (too dense) and above
@@ -73,7 +94,7 @@ func (f *Family) Distance(o Observation, fineness float64, outer bool) (z float6
 	if !ok || !o.valid() {
 		return 0, false
 	}
-	l := newLikelihood(o, f.ModelU)
+	l := shapeOf(o, f.ModelU)
 	switch {
 	case o.V > high:
 		return (o.V - high) / math.Sqrt(l.variance(high)), true

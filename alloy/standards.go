@@ -40,8 +40,11 @@ var loadStandards = sync.OnceValue(func() []Standard {
 	return list
 })
 
-// StandardLists returns the keys of all lists in the order of the table.
-func StandardLists() []string {
+// StandardLists returns the keys of all lists in the order of the table. The slice is shared and
+// must not be changed.
+func StandardLists() []string { return loadStandardLists() }
+
+var loadStandardLists = sync.OnceValue(func() []string {
 	var keys []string
 	for _, s := range loadStandards() {
 		if !slices.Contains(keys, s.List) {
@@ -49,7 +52,7 @@ func StandardLists() []string {
 		}
 	}
 	return keys
-}
+})
 
 // StandardsOf returns the entries of one list for one metal, finenesses ascending.
 func StandardsOf(list, metal string) []Standard {
@@ -64,14 +67,23 @@ func StandardsOf(list, metal string) []Standard {
 }
 
 // Standards returns the finenesses of one list for one metal, from 0 to 1, ascending. It is empty
-// when the list has none for the metal.
-func Standards(list, metal string) []float64 {
-	var finenesses []float64
-	for _, s := range StandardsOf(list, metal) {
-		finenesses = append(finenesses, s.Fineness)
+// when the list has none for the metal. The slice is shared and must not be changed.
+func Standards(list, metal string) []float64 { return loadFinenesses()[listOf{list, metal}] }
+
+type listOf struct{ list, metal string }
+
+var loadFinenesses = sync.OnceValue(func() map[listOf][]float64 {
+	finenesses := map[listOf][]float64{}
+	for _, s := range loadStandards() {
+		key := listOf{s.List, s.Metal}
+		finenesses[key] = append(finenesses[key], s.Fineness)
 	}
-	return slices.Compact(finenesses)
-}
+	for key, list := range finenesses {
+		slices.Sort(list)
+		finenesses[key] = slices.Compact(list)
+	}
+	return finenesses
+})
 
 // NextLower returns the highest of the standards that is lower than the claim. Two prints of one
 // standard, such as 916 and 916.7 or 416 and 417, are not lower than each other. False when

@@ -29,13 +29,19 @@ type table struct {
 	bends        []bool    // rows where bounds of recipes bend
 	usual, outer int       // numbers of nodes
 	weights      []float64 // of the usual, then of the outer nodes; they add up to 1
+	usualWeights []float64 // of the usual nodes alone; they add up to 1
+	widest       []float32 // the widest cell between usual nodes of each row
+	bands        [2]bands  // of the usual and of all recipes
 	data         []float32 // row by row
 	low, high    float64   // over the whole table
 }
 
+// bands holds the least and the largest specific volume of each row.
+type bands struct{ low, high []float64 }
+
 // newTable returns an empty table for a grid and regions.
 func newTable(grid []float64, usual, outer Region) *table {
-	t := &table{grid: grid, bends: bends(grid, usual, outer), usual: usualNodes, outer: outerNodes}
+	t := &table{grid: grid, bends: bent(grid, usual, outer), usual: usualNodes, outer: outerNodes}
 	if single(usual) {
 		t.usual = 1
 	}
@@ -48,6 +54,7 @@ func newTable(grid []float64, usual, outer Region) *table {
 		usualWeight = 1
 	}
 	_, w := gaussLegendre(t.usual)
+	t.usualWeights = w
 	for _, x := range w {
 		t.weights = append(t.weights, usualWeight*x)
 	}
@@ -60,8 +67,8 @@ func newTable(grid []float64, usual, outer Region) *table {
 	return t
 }
 
-// bends marks the rows for which bounds are printed, if the bounds change at all.
-func bends(grid []float64, regions ...Region) []bool {
+// bent marks the rows for which bounds are printed, if the bounds change at all.
+func bent(grid []float64, regions ...Region) []bool {
 	marks := make([]bool, len(grid))
 	for _, region := range regions {
 		for _, box := range region {
@@ -101,18 +108,26 @@ func (t *table) row(i int) []float32 {
 
 // band returns the least and the largest specific volume in row i.
 func (t *table) band(i int, outer bool) (low, high float64) {
-	row := t.row(i)
-	k := t.usual + t.outer
+	b := &t.bands[0]
 	if outer {
-		k += 2
+		b = &t.bands[1]
 	}
-	return float64(row[k]), float64(row[k+1])
+	return b.low[i], b.high[i]
 }
 
 // finish notes the reach of the table.
 func (t *table) finish() {
 	t.low, t.high = math.Inf(1), math.Inf(-1)
+	t.widest = make([]float32, len(t.grid))
 	for i := range t.grid {
+		row := t.row(i)[t.usual+t.outer:]
+		for k := range t.bands {
+			t.bands[k].low = append(t.bands[k].low, float64(row[2*k]))
+			t.bands[k].high = append(t.bands[k].high, float64(row[2*k+1]))
+		}
+		for k := 1; k < t.usual; k++ {
+			t.widest[i] = max(t.widest[i], t.row(i)[k]-t.row(i)[k-1])
+		}
 		low, high := t.band(i, true)
 		t.low, t.high = min(t.low, low), max(t.high, high)
 	}

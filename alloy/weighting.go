@@ -78,6 +78,14 @@ func (p *Posterior) Weighted(w Weighting, f float64) (float64, bool) {
 	return min(above/all, 1), true
 }
 
+// decay returns exp(-t) for t of at least 0; 0 from 32 on.
+func decay(t float64) float64 {
+	if t >= 32 {
+		return 0
+	}
+	return bell(2 * t)
+}
+
 // underPiece returns the integral of p times the piece from a fineness up.
 func (p *Posterior) underPiece(piece piece, from float64) float64 {
 	if !(piece.high > piece.low) {
@@ -91,7 +99,7 @@ func (p *Posterior) underPiece(piece piece, from float64) float64 {
 	sum := 0.0
 	for i := range len(p.f) - 1 {
 		low, high := max(p.f[i], from), min(p.f[i+1], piece.high)
-		if high <= low || piece.high-high > 40*piece.scale {
+		if high <= low || piece.high-high > 31*piece.scale {
 			continue
 		}
 		h := p.f[i+1] - p.f[i]
@@ -102,7 +110,7 @@ func (p *Posterior) underPiece(piece piece, from float64) float64 {
 			width := (high - low) / cuts
 			for g, t := range gauss3 {
 				x := a + t*width
-				sum += width * gauss3Weights[g] * max(p.density(i, (x-p.f[i])/h), 0) * math.Exp((x-piece.high)/piece.scale)
+				sum += width * gauss3Weights[g] * max(p.density(i, (x-p.f[i])/h), 0) * decay((piece.high-x)/piece.scale)
 			}
 		}
 	}

@@ -42,16 +42,17 @@ func (e *evaluation) candidates(c claim) {
 		if f.Metal != c.metal {
 			standards = alloy.Standards(defaultStandards, f.Metal)
 		}
+		near := e.near(f)
 		for _, s := range standards {
-			z, ok := f.Distance(e.observation, s, true)
-			if !ok {
+			claimed := s == c.fineness && f == c.family
+			low, high, ok := f.Band(s, true)
+			if !ok || !claimed && (e.observation.V < low-near || e.observation.V > high+near) {
 				continue
 			}
-			claimed := s == c.fineness && f == c.family
+			z, _ := f.Distance(e.observation, s, true)
 			if math.Abs(z) > fitsWithin && !claimed {
 				continue
 			}
-			low, high, _ := f.Band(s, true)
 			e.answer.Candidates = append(e.answer.Candidates, Candidate{
 				Name: fmt.Sprintf("%s %.4g", f.Name, 1000*s), Kind: "alloy", Family: f.Key, Fineness: 1000 * s,
 				LowKgM3: 1000 / high, HighKgM3: 1000 / low, Z: z, Fits: math.Abs(z) <= fitsWithin,
@@ -72,6 +73,12 @@ func (e *evaluation) stones() {
 			})
 		}
 	}
+}
+
+// near is a distance in specific volume that is a little more than what fits, to sort out quickly
+// what can't.
+func (e *evaluation) near(f *alloy.Family) float64 {
+	return 1.1 * fitsWithin * math.Hypot(e.observation.U, f.ModelU*e.observation.V)
 }
 
 // rangeDistance is the distance of the density from a plain range, in standard uncertainties,

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"slices"
+	"sync"
 
 	"wreath/hydrostatic"
 	"wreath/quantity"
@@ -16,14 +17,21 @@ const (
 	densestKnown = 22.6 // g/cm³, osmium
 )
 
+// sheets are work sheets to use again: a determination in a batch then allocates its answer only.
+var sheets = sync.Pool{New: func() any { return new(evaluation) }}
+
 // TablesEdition names the edition of the tables and rules built into this program.
 const TablesEdition = "2026-11"
 
 // Evaluate turns a draft into an answer. It changes nothing of the draft and knows no clock: the
 // same draft always gives the same answer. An *InputError names the field at fault.
 func Evaluate(d *Draft, o Options) (*Answer, error) {
-	e := &evaluation{draft: d, answer: &Answer{ID: d.ID, Program: Program{Version: o.Version, Tables: TablesEdition}}}
-	e.inputs = make([]uncertainty.Input, 0, 24)
+	e := sheets.Get().(*evaluation)
+	defer func() {
+		*e = evaluation{inputs: e.inputs[:0], members: e.members[:0], workspaces: e.workspaces, linear: e.linear}
+		sheets.Put(e)
+	}()
+	e.draft, e.answer = d, &Answer{ID: d.ID, Program: Program{Version: o.Version, Tables: TablesEdition}}
 	e.answer.Candidates, e.answer.Doubts, e.answer.Assumed, e.answer.Cautions = []Candidate{}, []Doubt{}, make([]Assumption, 0, 12), []string{}
 	if d.Item != nil {
 		e.answer.Item = d.Item.Description
@@ -50,8 +58,7 @@ func (e *evaluation) plausible() error {
 	x := e.values()
 	var out [outputs]float64
 	a := e.slots[0].sum(x)
-	sets := e.sets()
-	last := sets[len(sets)-1]
+	last := e.sets[len(e.sets)-1]
 	switch e.method {
 	case "immersion", "comparison":
 		lost := e.lost(a, x)
@@ -129,7 +136,7 @@ func (e *evaluation) values() []float64 {
 
 // measure propagates the inputs to the density and its companions.
 func (e *evaluation) measure(o Options) error {
-	var p uncertainty.Linear
+	p := &e.linear
 	if err := p.Linearise(e.inputs, e.model, outputs); err != nil {
 		return err
 	}

@@ -66,9 +66,9 @@ func (e *evaluation) whichStandard(c claim, f *Finding) (conformity.Outcome, []s
 	middle := c.fineness - (c.fineness-c.next)/2
 	half := atLeast(e.members, middle)
 	f.Probability = &half
-	sceptic := probability(e.members, c.sceptic, c.fineness-c.tolerance)
-	if sceptic <= c.rule.Reject {
-		return conformity.NotMet, []string{fmt.Sprintf("even where most stamps are true, the chance of reaching the claim is only %s", conformity.Percent(sceptic))}
+	chance := sceptic(e.members)
+	if chance <= c.rule.Reject {
+		return conformity.NotMet, []string{fmt.Sprintf("even where most stamps are true, the chance of reaching the claim is only %s", conformity.Percent(chance))}
 	}
 
 	var reasons []string
@@ -196,7 +196,7 @@ func plural(n int, what string) string {
 // legalLimit answers the second question: is the legal limit itself kept.
 func (e *evaluation) legalLimit(c claim, held bool) {
 	limit := c.fineness - c.tolerance
-	p := probability(e.members, c.sceptic, limit)
+	p := sceptic(e.members)
 	l := &LegalLimit{LimitPpt: 1000 * limit, Probability: p, Weighting: c.sceptic.Name}
 	switch {
 	case held || len(e.members) == 0:

@@ -22,7 +22,11 @@ type member struct {
 	family    *alloy.Family
 	posterior *alloy.Posterior
 	evidence  float64 // per unit of ln v, under the trade weighting
-	share     float64 // of the evidence of all members
+
+	// The probability of reaching the claim less its tolerance, under each weighting.
+	neutral, trade, sceptic float64
+
+	share float64 // of the evidence of all members
 }
 
 // judge says what the density means: fineness by family, finding, legal limit, candidates.
@@ -215,7 +219,10 @@ func (e *evaluation) weigh(c claim) {
 		if prior == 0 {
 			continue
 		}
-		posterior, ok := f.Posterior(e.observation, new(alloy.Workspace))
+		if len(e.members) == len(e.workspaces) {
+			e.workspaces = append(e.workspaces, new(alloy.Workspace))
+		}
+		posterior, ok := f.Posterior(e.observation, e.workspaces[len(e.members)])
 		if !ok {
 			continue
 		}
@@ -225,6 +232,12 @@ func (e *evaluation) weigh(c claim) {
 			trade = alloy.Trade(alloy.Standards(defaultStandards, f.Metal))
 		}
 		m.evidence = posterior.EvidenceUnder(trade)
+		if c.fineness > 0 {
+			limit := c.fineness - c.tolerance
+			m.neutral = posterior.AtLeast(limit)
+			m.trade, _ = posterior.Weighted(c.trade, limit)
+			m.sceptic, _ = posterior.Weighted(c.sceptic, limit)
+		}
 		m.share = prior * m.evidence
 		total += m.share
 		e.members = append(e.members, m)
@@ -369,11 +382,10 @@ func (e *evaluation) reach(members []member, c claim) []ClaimReach {
 	if c.fineness == 0 || members[0].family.Metal != c.metal {
 		return nil
 	}
-	limit := c.fineness - c.tolerance
 	return []ClaimReach{
-		{c.neutral.Name, probability(members, c.neutral, limit)},
-		{c.trade.Name, probability(members, c.trade, limit)},
-		{c.sceptic.Name, probability(members, c.sceptic, limit)},
+		{c.neutral.Name, shared(members, func(m *member) float64 { return m.neutral })},
+		{c.trade.Name, shared(members, func(m *member) float64 { return m.trade })},
+		{c.sceptic.Name, sceptic(members)},
 	}
 }
 
@@ -383,9 +395,13 @@ func (e *evaluation) fit(out *Fineness, f *alloy.Family, c claim) {
 	if f.Metal != c.metal {
 		standards = alloy.Standards(defaultStandards, f.Metal)
 	}
+	near := 2 * e.near(f)
 	for _, s := range standards {
-		z, ok := f.Distance(e.observation, s, true)
-		if ok && (math.Abs(z) <= 2*fitsWithin || s == c.fineness) {
+		low, high, ok := f.Band(s, true)
+		if !ok || s != c.fineness && (e.observation.V < low-near || e.observation.V > high+near) {
+			continue
+		}
+		if z, ok := f.Distance(e.observation, s, true); ok {
 			out.Fits = append(out.Fits, LegalFit{1000 * s, z, math.Abs(z) <= fitsWithin})
 		}
 	}
@@ -393,8 +409,12 @@ func (e *evaluation) fit(out *Fineness, f *alloy.Family, c claim) {
 
 // quantile of the mixture of families.
 func quantile(members []member, q float64) float64 {
-	low, high := 0.0, 1.0
-	for range 40 {
+	low, high := 1.0, 0.0
+	for _, m := range members {
+		own := m.posterior.Quantile(q)
+		low, high = math.Min(low, own), math.Max(high, own)
+	}
+	for high-low > 1e-6 {
 		middle := (low + high) / 2
 		if 1-atLeast(members, middle) < q {
 			low = middle
@@ -407,21 +427,20 @@ func quantile(members []member, q float64) float64 {
 
 // atLeast is the probability of at least f in the mixture, every fineness weighted alike.
 func atLeast(members []member, f float64) float64 {
-	sum, total := 0.0, 0.0
-	for _, m := range members {
-		sum += m.share * m.posterior.AtLeast(f)
-		total += m.share
-	}
-	return sum / total
+	return shared(members, func(m *member) float64 { return m.posterior.AtLeast(f) })
 }
 
-// probability of at least f in the mixture of families, under a weighting.
-func probability(members []member, w alloy.Weighting, f float64) float64 {
+// sceptic is the probability of reaching the claim under the sceptic weighting.
+func sceptic(members []member) float64 {
+	return shared(members, func(m *member) float64 { return m.sceptic })
+}
+
+// shared is the mean of a figure of the members, weighted by their shares.
+func shared(members []member, figure func(*member) float64) float64 {
 	sum, total := 0.0, 0.0
-	for _, m := range members {
-		p, _ := m.posterior.Weighted(w, f)
-		sum += m.share * p
-		total += m.share
+	for i := range members {
+		sum += members[i].share * figure(&members[i])
+		total += members[i].share
 	}
 	if total == 0 {
 		return 0

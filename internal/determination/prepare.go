@@ -20,7 +20,8 @@ type evaluation struct {
 	standing bool
 
 	inputs []uncertainty.Input
-	slots  [4]slot // the method's readings, in the order of the draft's fields for it
+	sets   []readingSet
+	slots  [4]slot // the inputs of each set
 
 	liquidC          float64 // temperature of the liquid, °C
 	rho0, rho1, rho2 float64 // its density near there: a parabola in the temperature, kg/m³
@@ -43,6 +44,8 @@ type evaluation struct {
 	v20                  uncertainty.Budget
 	observation          alloy.Observation
 	members              []member
+	workspaces           []*alloy.Workspace
+	linear               uncertainty.Linear
 }
 
 // prepare checks the draft and lays out the model's inputs.
@@ -76,6 +79,7 @@ func (e *evaluation) prepare() error {
 	if d.Balance != nil {
 		e.balance = *d.Balance
 	}
+	e.sets = e.readingSets()
 	if err := e.checkAllReadings(); err != nil {
 		return err
 	}
@@ -112,8 +116,8 @@ type readingSet struct {
 	negative bool // may be negative: an item that floats
 }
 
-// sets lists the readings of the method in the order of its slots.
-func (e *evaluation) sets() []readingSet {
+// readingSets lists the readings of the method in the order of its slots.
+func (e *evaluation) readingSets() []readingSet {
 	d := e.draft
 	immersed := readingSet{"liquid_g", "immersed reading", d.LiquidG, true, false}
 	if e.standing {
@@ -143,7 +147,7 @@ func (e *evaluation) sets() []readingSet {
 }
 
 func (e *evaluation) checkAllReadings() error {
-	for _, s := range e.sets() {
+	for _, s := range e.sets {
 		if err := checkReadings(s.field, s.readings, e.balance.CapacityG, s.negative); err != nil {
 			return err
 		}
@@ -165,7 +169,7 @@ func (e *evaluation) checkAllReadings() error {
 }
 
 func (e *evaluation) uses(field string) bool {
-	for _, s := range e.sets() {
+	for _, s := range e.sets {
 		if s.field == field {
 			return true
 		}
@@ -178,7 +182,7 @@ func (e *evaluation) describeBalance() {
 	b := e.balance
 	e.resolution = or(b.ResolutionG, 0)
 	if b.ResolutionG == nil {
-		for _, s := range e.sets() {
+		for _, s := range e.sets {
 			for _, r := range s.readings {
 				if r.Interval > 0 && (e.resolution == 0 || r.Interval < e.resolution) {
 					e.resolution = r.Interval
@@ -244,7 +248,7 @@ func (e *evaluation) surfaceTension() float64 {
 }
 
 func (e *evaluation) layOutReadings() {
-	for i, s := range e.sets() {
+	for i, s := range e.sets {
 		e.slots[i] = e.readings(s.name, s.readings, s.immersed)
 	}
 }
