@@ -22,6 +22,7 @@ type buildOptions struct {
 	zincMolarVolume float64 // cm³/mol, 0: by surrounding
 	low, high       float64 // span of fineness, 0: the family's
 	usualOnly       bool    // leave the outer recipes out
+	withoutCorners  bool    // the extremes of the usual recipes are those of the samples
 	grid            []float64
 }
 
@@ -81,6 +82,9 @@ func (f *Family) build(o buildOptions) *table {
 		row := t.row(i)
 		usual.quantiles(fineness, row[:t.usual])
 		low, high := usual.extremes(fineness)
+		if o.withoutCorners {
+			low, high = usual.samples[0].v, usual.samples[len(usual.samples)-1].v
+		}
 		row[t.usual+t.outer] = float32(low)
 		row[t.usual+t.outer+1] = float32(high)
 		if t.outer > 0 {

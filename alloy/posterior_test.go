@@ -49,8 +49,17 @@ func near(t *testing.T, what string, got, want, tolerance float64) {
 	}
 }
 
+// between fails unless want lies from low to high.
+func between(t *testing.T, what string, want, low, high float64) {
+	t.Helper()
+	if !(low <= want && want <= high) {
+		t.Errorf("%s: want %.6g, got %.6g to %.6g", what, want, low, high)
+	}
+}
+
 // testedFamilies builds the families of testdata/families-posterior.txt with zinc held at
-// 8.612 cm³/mol.
+// 8.612 cm³/mol, each also under its key + "/sampled" with the extremes of a finite set of recipes
+// in place of the corners of the region.
 var testedFamilies = sync.OnceValues(func() (map[string]*Family, error) {
 	text, err := os.ReadFile("testdata/families-posterior.txt")
 	if err != nil {
@@ -64,6 +73,9 @@ var testedFamilies = sync.OnceValues(func() (map[string]*Family, error) {
 	for _, f := range list {
 		f.table = f.build(buildOptions{zincMolarVolume: 8.612})
 		byKey[f.Key] = f
+		sampled := *f
+		sampled.table = f.build(buildOptions{zincMolarVolume: 8.612, withoutCorners: true})
+		byKey[f.Key+"/sampled"] = &sampled
 	}
 	return byKey, nil
 })
@@ -100,12 +112,18 @@ func TestPosteriorAgainstSimulation(t *testing.T) {
 			for i, q := range []float64{.025, .05, .5, .975} {
 				near(t, "quantile "+strconv.FormatFloat(q, 'g', -1, 64), 1000*p.Quantile(q), x(1+i), ppt)
 			}
+			// The check values are of a finite set of recipes, which only comes near to the corners
+			// of the region: they lie between a coarse set (2^14 recipes) and the corners.
 			low, high, ok := f.Range(o, 2, false)
-			if !ok {
+			lowSampled, highSampled, okSampled := testedFamily(t, row[1]+"/sampled").Range(o, 2, false)
+			if !ok || !okSampled {
 				t.Error("no range")
 			}
-			near(t, "range, low", 1000*low, x(5), ppt)
-			near(t, "range, high", 1000*high, x(6), ppt)
+			between(t, "range, low", x(5), 1000*low-ppt, 1000*lowSampled+ppt)
+			between(t, "range, high", x(6), 1000*highSampled-ppt, 1000*high+ppt)
+			if low > lowSampled+1e-6 || high < highSampled-1e-6 || lowSampled-low > 0.001 || high-highSampled > 0.001 {
+				t.Errorf("corners give %.5f to %.5f, the set %.5f to %.5f: want a little wider, by 0.001 at most", low, high, lowSampled, highSampled)
+			}
 
 			sceptic, ok := p.Weighted(Sceptic(claim, standards), claim)
 			if !ok {

@@ -14,8 +14,12 @@ type RangeError struct {
 
 // Error says what was wrong, for people.
 func (e *RangeError) Error() string {
-	return fmt.Sprintf("%s %.6g %s is outside %g to %g %s, where %s holds",
-		e.What, e.Got, e.Unit, e.Low, e.High, e.Unit, e.Source)
+	unit := ""
+	if e.Unit != "" {
+		unit = " " + e.Unit
+	}
+	return fmt.Sprintf("%s %.6g%s is outside %g to %g%s, where %s holds",
+		e.What, e.Got, unit, e.Low, e.High, unit, e.Source)
 }
 
 // CheckRange returns a *RangeError when got is not a number within low to high.
