@@ -46,7 +46,7 @@ func (e *evaluation) candidates(c claim) {
 		for _, s := range standards {
 			claimed := s == c.fineness && f == c.family
 			low, high, ok := f.Band(s, true)
-			if !ok || !claimed && (e.observation.V < low-near || e.observation.V > high+near) {
+			if !ok || !claimed && !made(f, s) || !claimed && (e.observation.V < low-near || e.observation.V > high+near) {
 				continue
 			}
 			z, _ := f.Distance(e.observation, s, true)
@@ -73,6 +73,28 @@ func (e *evaluation) stones() {
 			})
 		}
 	}
+}
+
+// made says whether alloys of a family are made at a fineness at all: from 980 up the fine metals
+// take over, and white gold stops where its printed recipes do, give or take 70 ppt.
+func made(f *alloy.Family, fineness float64) bool {
+	const fine, beyond = 0.980, 0.070
+	if f.Low >= 0.97 {
+		return true
+	}
+	if fineness >= fine {
+		return false
+	}
+	highest := 0.0
+	for _, box := range f.Usual {
+		for _, b := range box {
+			if b.Fineness == 0 {
+				return true
+			}
+			highest = math.Max(highest, b.Fineness)
+		}
+	}
+	return fineness <= highest+beyond
 }
 
 // near is a distance in specific volume that is a little more than what fits, to sort out quickly

@@ -218,7 +218,14 @@ func (e *evaluation) sentence(c claim, f *Finding) string {
 	what := fmt.Sprintf("%s %.4g", c.metal, 1000*c.fineness)
 	switch {
 	case f.Result == "met":
-		return fmt.Sprintf("The density is that of %s and not of the next lower standard (%.4g). It can't exclude a material of the same density.", what, 1000*c.next)
+		words := fmt.Sprintf("The density is that of %s", what)
+		if c.next > 0 {
+			words += fmt.Sprintf(" and not of the next lower standard (%.4g)", 1000*c.next)
+		}
+		if c.metal == "gold" && c.fineness >= 0.980 {
+			return words + ". Tungsten has the same density: measure a second property that looks through the item before relying on this."
+		}
+		return words + ". A material made to the same density can't be excluded."
 	case f.Result == "not met":
 		return fmt.Sprintf("The density is not that of %s.", what)
 	case f.WouldBe != "":
