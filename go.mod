@@ -12,10 +12,12 @@ require (
 	github.com/clipperhouse/uax29/v2 v2.7.0 // indirect
 	github.com/creack/pty v1.1.24 // indirect
 	github.com/mattn/go-runewidth v0.0.30 // indirect
+	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3 // indirect
 	github.com/vbauerster/cupwriter v0.0.5 // indirect
 	github.com/vbauerster/mpb/v8 v8.16.2 // indirect
 	go.uber.org/goleak v1.3.0 // indirect
 	golang.org/x/sys v0.48.0 // indirect
+	golang.org/x/text v0.23.0 // indirect
 	golang.org/x/tools v0.32.0 // indirect
 )
 
