@@ -72,18 +72,8 @@ func (f *Family) Posterior(o Observation, ws *Workspace) (*Posterior, bool) {
 // rowsInReach returns the first and the last row that the observation reaches, and one more row
 // on each side where there is one.
 func (l *likelihood) rowsInReach(t *table) (first, last int, ok bool) {
-	first, last = -1, -1
-	from, to := l.v-l.reach, l.v+l.reach
-	highs := t.bands[0].high
-	for i, low := range t.bands[0].low {
-		if low <= to && highs[i] >= from {
-			if first < 0 {
-				first = i
-			}
-			last = i
-		}
-	}
-	if first < 0 {
+	first, last = t.bands[0].overlap(l.v-l.reach, l.v+l.reach)
+	if first > last {
 		return 0, 0, false
 	}
 	end := len(t.grid) - 1
@@ -120,10 +110,13 @@ func (l *likelihood) largestStep(t *table, first, last int) float64 {
 	return min(step, width/16)
 }
 
-// nextRow returns the row to evaluate after row i: one step on, farther out in the tails.
+// nextRow returns the row to evaluate after row i: one step on, farther where the density bends
+// little: in the tails, and well inside a wide band.
 func (l *likelihood) nextRow(t *table, i, last int, step float64) int {
 	if !l.normal {
 		step *= max(1, math.Sqrt(l.beyond(t, i))/4)
+	} else if low, high := t.band(i, false); min(l.v-low, high-l.v) > 4*l.least || max(low-l.v, l.v-high) > 3*l.least {
+		step *= 2
 	}
 	next := i + 1
 	for next < last && !t.bends[next] && t.grid[next+1]-t.grid[i] <= step*(1+1e-9) {
@@ -248,19 +241,28 @@ func (p *Posterior) Quantile(q float64) float64 {
 	n := len(p.f)
 	target := min(max(q, 0), 1) * p.total()
 	i := min(max(sort.SearchFloat64s(p.c, target)-1, 0), n-2)
+	// Newton's method within the cell, held between bounds.
+	h := p.f[i+1] - p.f[i]
 	low, high := 0.0, 1.0
+	t := 0.5
 	for range 60 {
-		t := (low + high) / 2
-		if p.c[i]+p.inCell(i, t) < target {
+		miss := p.c[i] + p.inCell(i, t) - target
+		if miss < 0 {
 			low = t
 		} else {
 			high = t
 		}
-		if high-low < 1e-6 {
+		next := t - miss/(h*p.density(i, t))
+		if !(next > low && next < high) {
+			next = (low + high) / 2
+		}
+		if math.Abs(next-t) < 1e-7 {
+			t = next
 			break
 		}
+		t = next
 	}
-	return p.f[i] + high*(p.f[i+1]-p.f[i])
+	return p.f[i] + t*h
 }
 
 // AtLeast returns the probability that the fineness is at least f, under flat weighting.

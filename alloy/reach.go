@@ -31,12 +31,9 @@ func (f *Family) Range(o Observation, k float64, outer bool) (low, high float64,
 	if outer {
 		b = &t.bands[1]
 	}
-	far := func(i int) bool { return b.low[i] > l.v+near || b.high[i] < l.v-near }
-	cells := len(t.grid) - 1
-	for i := 0; i < cells && !ok; i++ {
-		if far(i) && far(i+1) {
-			continue
-		}
+	first, last := b.overlap(l.v-near, l.v+near)
+	first, last = max(first-1, 0), min(last+1, len(t.grid)-1)
+	for i := first; i < last && !ok; i++ {
 		if from, to := l.within(t, i, k, outer); from <= to {
 			low, ok = t.grid[i]+from*(t.grid[i+1]-t.grid[i]), true
 		}
@@ -44,15 +41,11 @@ func (f *Family) Range(o Observation, k float64, outer bool) (low, high float64,
 	if !ok {
 		return 0, 0, false
 	}
-	for i := cells - 1; i >= 0; i-- {
-		if far(i) && far(i+1) {
-			continue
-		}
+	for i := last - 1; ; i-- {
 		if from, to := l.within(t, i, k, outer); from <= to {
 			return low, t.grid[i] + to*(t.grid[i+1]-t.grid[i]), true
 		}
 	}
-	return low, low, true
 }
 
 // within returns the part of the cell between rows i and i+1, from 0 to 1, where the observation
@@ -103,6 +96,10 @@ func (f *Family) Distance(o Observation, fineness float64, outer bool) (z float6
 	}
 	return 0, true
 }
+
+// Reach returns the least and the largest specific volume in cm³/g of all recipes at all
+// finenesses of the family.
+func (f *Family) Reach() (low, high float64) { return f.table.low, f.table.high }
 
 // Slope returns |df/dln v| at a fineness for the recipe in the middle of the usual ones: how much
 // fineness a relative change of density is worth. False outside the family's span, or where the

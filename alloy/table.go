@@ -36,8 +36,31 @@ type table struct {
 	low, high    float64   // over the whole table
 }
 
-// bands holds the least and the largest specific volume of each row.
-type bands struct{ low, high []float64 }
+// bands holds the least and the largest specific volume of each row, and whether both fall from
+// row to row, as they do in all families but those with a metal denser than the precious one.
+type bands struct {
+	low, high []float64
+	falling   bool
+}
+
+// overlap returns the first and the last row whose band reaches into from to to; first > last when
+// there is none.
+func (b *bands) overlap(from, to float64) (first, last int) {
+	n := len(b.low)
+	if b.falling {
+		first = sort.Search(n, func(i int) bool { return b.low[i] <= to })
+		last = sort.Search(n, func(i int) bool { return b.high[i] < from }) - 1
+		return first, last
+	}
+	for first < n && (b.low[first] > to || b.high[first] < from) {
+		first++
+	}
+	last = n - 1
+	for last >= first && (b.low[last] > to || b.high[last] < from) {
+		last--
+	}
+	return first, last
+}
 
 // newTable returns an empty table for a grid and regions.
 func newTable(grid []float64, usual, outer Region) *table {
@@ -119,11 +142,15 @@ func (t *table) band(i int, outer bool) (low, high float64) {
 func (t *table) finish() {
 	t.low, t.high = math.Inf(1), math.Inf(-1)
 	t.widest = make([]float32, len(t.grid))
+	t.bands = [2]bands{{falling: true}, {falling: true}}
 	for i := range t.grid {
 		row := t.row(i)[t.usual+t.outer:]
 		for k := range t.bands {
 			t.bands[k].low = append(t.bands[k].low, float64(row[2*k]))
 			t.bands[k].high = append(t.bands[k].high, float64(row[2*k+1]))
+			if b := &t.bands[k]; i > 0 && (b.low[i] > b.low[i-1] || b.high[i] > b.high[i-1]) {
+				b.falling = false
+			}
 		}
 		for k := 1; k < t.usual; k++ {
 			t.widest[i] = max(t.widest[i], t.row(i)[k]-t.row(i)[k-1])

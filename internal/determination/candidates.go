@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 
 	"wreath/alloy"
 	"wreath/gem"
@@ -43,6 +44,9 @@ func (e *evaluation) candidates(c claim) {
 			standards = alloy.Standards(defaultStandards, f.Metal)
 		}
 		near := e.near(f)
+		if low, high := f.Reach(); f != c.family && (e.observation.V < low-near || e.observation.V > high+near) {
+			continue
+		}
 		for _, s := range standards {
 			claimed := s == c.fineness && f == c.family
 			low, high, ok := f.Band(s, true)
@@ -54,7 +58,7 @@ func (e *evaluation) candidates(c claim) {
 				continue
 			}
 			e.answer.Candidates = append(e.answer.Candidates, Candidate{
-				Name: fmt.Sprintf("%s %.4g", f.Name, 1000*s), Kind: "alloy", Family: f.Key, Fineness: 1000 * s,
+				Name: f.Name + " " + strconv.FormatFloat(1000*s, 'g', 4, 64), Kind: "alloy", Family: f.Key, Fineness: 1000 * s,
 				LowKgM3: 1000 / high, HighKgM3: 1000 / low, Z: z, Fits: math.Abs(z) <= fitsWithin,
 			})
 		}

@@ -32,7 +32,7 @@ func Evaluate(d *Draft, o Options) (*Answer, error) {
 		sheets.Put(e)
 	}()
 	e.draft, e.answer = d, &Answer{ID: d.ID, Program: Program{Version: o.Version, Tables: TablesEdition}}
-	e.answer.Candidates, e.answer.Doubts, e.answer.Assumed, e.answer.Cautions = []Candidate{}, []Doubt{}, make([]Assumption, 0, 12), []string{}
+	e.answer.Candidates, e.answer.Doubts, e.answer.Assumed, e.answer.Cautions = make([]Candidate, 0, 20), []Doubt{}, make([]Assumption, 0, 12), []string{}
 	if d.Item != nil {
 		e.answer.Item = d.Item.Description
 	}

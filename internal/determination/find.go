@@ -11,7 +11,7 @@ import (
 
 // find answers the claim: which standard is it, and apart from that, is the legal limit kept.
 func (e *evaluation) find(c claim) {
-	f := &Finding{Claim: claimWords(c)}
+	f := &Finding{Claim: c.words}
 	e.answer.Finding = f
 	if c.next > 0 {
 		next := 1000 * c.next
@@ -53,11 +53,11 @@ func (e *evaluation) whichStandard(c claim, f *Finding) (conformity.Outcome, []s
 			if e.denserThanMetal(c.metal) {
 				return conformity.NotMet, []string{fmt.Sprintf("denser than any %s alloy (%.1f standard uncertainties beyond the claim)", c.metal, z)}
 			}
-			return conformity.Undecided, []string{fmt.Sprintf("denser than %s by %.1f standard uncertainties: finer than claimed, or another material", claimWords(c), z)}
+			return conformity.Undecided, []string{fmt.Sprintf("denser than %s by %.1f standard uncertainties: finer than claimed, or another material", c.words, z)}
 		}
 		zero := 0.0
 		f.Probability = &zero
-		return conformity.NotMet, []string{fmt.Sprintf("lighter than any recipe of %s by %.1f standard uncertainties", claimWords(c), z)}
+		return conformity.NotMet, []string{fmt.Sprintf("lighter than any recipe of %s by %.1f standard uncertainties", c.words, z)}
 	}
 	kept := e.kept()
 	if len(kept) == 0 {
@@ -121,7 +121,11 @@ func (e *evaluation) denserThanMetal(metal string) bool {
 func (e *evaluation) rivals(c claim) (ppt []float64) {
 	for _, s := range c.standards {
 		share := 0.0
-		for _, m := range e.members {
+		for i := range e.members {
+			m := &e.members[i]
+			if m.share < noticed/100 {
+				break // they are in order, and what follows can't make up a twentieth
+			}
 			share += m.share * m.posterior.Mass(c.trade, s, s+standardWidth) * m.posterior.Observation.V / m.evidence
 		}
 		if share > noticed {
@@ -215,7 +219,7 @@ func (e *evaluation) legalLimit(c claim, held bool) {
 
 // sentence is the finding as a customer can read it.
 func (e *evaluation) sentence(c claim, f *Finding) string {
-	what := fmt.Sprintf("%s %.4g", c.metal, 1000*c.fineness)
+	what := c.short
 	switch {
 	case f.Result == "met":
 		words := fmt.Sprintf("The density is that of %s", what)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"wreath/alloy"
@@ -60,6 +61,8 @@ type claim struct {
 	stone     string
 	rule      HouseRule
 
+	short, words string // "gold 750", and with the family
+
 	neutral, trade, sceptic alloy.Weighting
 }
 
@@ -111,6 +114,11 @@ func (e *evaluation) resolveClaim() (c claim, err error) {
 	}
 	c.neutral, c.trade = alloy.Neutral(), alloy.Trade(c.standards)
 	if c.fineness > 0 {
+		c.short = c.metal + " " + strconv.FormatFloat(1000*c.fineness, 'g', 4, 64)
+		c.words = c.short
+		if c.family != nil {
+			c.words += ", " + c.family.Name
+		}
 		c.sceptic = alloy.Sceptic(c.fineness, c.standards)
 	}
 	return c, nil
