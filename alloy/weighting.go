@@ -34,7 +34,7 @@ func Neutral() Weighting {
 // fineness. It answers "which standard fits best", never whether a limit is kept. Standards are
 // finenesses from 0 to 1.
 func Trade(standards []float64) Weighting {
-	w := Weighting{Name: "trade", pieces: []piece{{0.10, lowestFineness, 1, 0}}}
+	w := Weighting{Name: "trade", pieces: append(make([]piece, 0, 1+len(standards)), piece{0.10, lowestFineness, 1, 0})}
 	w.addStandards(0.90, standards)
 	return w
 }
@@ -43,7 +43,7 @@ func Trade(standards []float64) Weighting {
 // alloys short of the claim (exponential, mean 20 ppt) and 0.15 to any fineness.
 func Sceptic(claim float64, standards []float64) Weighting {
 	w := Weighting{Name: "sceptic of " + strconv.FormatFloat(claim*1000, 'g', 4, 64) + " ppt"}
-	w.pieces = append(w.pieces,
+	w.pieces = append(make([]piece, 0, 3+len(standards)),
 		piece{0.50, claim, min(claim+overFineness, 1), 0},
 		piece{0.15, min(lowestFineness, claim-shortfall), claim, shortfall},
 		piece{0.15, lowestFineness, 1, 0},

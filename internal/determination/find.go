@@ -17,8 +17,7 @@ func (e *evaluation) find(c claim) {
 		next := 1000 * c.next
 		f.Against = &next
 	}
-	rule := conformity.ByProbability{Accept: c.rule.Accept, Reject: c.rule.Reject}
-	f.Rule = fmt.Sprintf("%s; %s", c.rule.Title(), rule.Name())
+	f.Rule = c.rule.Printed
 
 	outcome, reasons := e.whichStandard(c, f)
 	f.Reasons = reasons

@@ -4,6 +4,8 @@ import (
 	_ "embed"
 	"encoding/json"
 	"fmt"
+
+	"wreath/conformity"
 )
 
 // HouseRule says what a finding needs and how it is decided. House rules are data: the file
@@ -18,6 +20,8 @@ type HouseRule struct {
 	Accept      float64 `json:"accept"`       // probability from which the claim is met
 	Reject      float64 `json:"reject"`       // sceptic probability up to which it is not met
 	Note        string  `json:"note"`
+
+	Printed string `json:"-"` // house rule and decision rule, as they stand beside a finding
 }
 
 //go:embed data/house-rules.json
@@ -30,6 +34,10 @@ func readHouseRules() []HouseRule {
 	var rules []HouseRule
 	if err := json.Unmarshal(houseRulesFile, &rules); err != nil {
 		panic("data/house-rules.json: " + err.Error())
+	}
+	for i := range rules {
+		r := &rules[i]
+		r.Printed = r.Title() + "; " + conformity.ByProbability{Accept: r.Accept, Reject: r.Reject}.Name()
 	}
 	return rules
 }
