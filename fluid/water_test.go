@@ -155,7 +155,8 @@ func TestWaterDissolvedAir(t *testing.T) {
 
 func TestWaterLaws(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		low := rapid.Float64Range(3.99, 39.99).Draw(t, "t")
+		// Low pressure and dissolved air move the maximum of the density up, to 4.02 °C at most here.
+		low := rapid.Float64Range(4.1, 39.99).Draw(t, "t")
 		step := rapid.Float64Range(0.001, 40-low).Draw(t, "step")
 		p := rapid.Float64Range(50000, 119000).Draw(t, "p")
 		saturation := rapid.Float64Range(0, 1).Draw(t, "saturation")
