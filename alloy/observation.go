@@ -88,8 +88,8 @@ func tPeak(nu float64) float64 {
 	return ratio * math.Sqrt(n/2) * series / math.Sqrt(nu*math.Pi)
 }
 
-// widestCell is how far apart nodes may lie, in standard uncertainties. Beyond it the variance of
-// the cell is added, or the sum over nodes would depend on where they happen to lie.
+// widestCell is how far apart nodes may lie, in standard uncertainties. Beyond it the likelihood
+// is averaged over the cell, or the sum over nodes would depend on where they happen to lie.
 const widestCell = 1.5
 
 // overNodes returns the density averaged over ascending quantile nodes with their weights.
@@ -109,16 +109,31 @@ func (l *likelihood) overNodes(nodes []float32, weights []float64) float64 {
 		}
 		v := float64(node)
 		variance := l.variance(v)
-		cell := float64(after-before) / 2
-		if cell2 := cell * cell; cell2 > widestCell*widestCell*variance {
-			variance += cell2 / 12
-		}
+		low, high := float64(before+node)/2, float64(node+after)/2
 		before = node
-		if d := l.v - v; d*d <= l.cut2*variance {
+		if cell := high - low; cell*cell > widestCell*widestCell*variance {
+			sum += weights[k] * l.overCell(low, high, variance)
+		} else if d := l.v - v; d*d <= l.cut2*variance {
 			sum += weights[k] * l.at(v, variance)
 		}
 	}
 	return sum
+}
+
+// overCell returns the density averaged over true specific volumes from low to high. For t the
+// variance of the cell is added instead, which is as good where few degrees of freedom matter:
+// there the measurement is broad.
+func (l *likelihood) overCell(low, high, variance float64) float64 {
+	if !l.normal {
+		cell := high - low
+		return l.at((low+high)/2, variance+cell*cell/12)
+	}
+	s := math.Sqrt(variance)
+	from, to := (low-l.v)/s, (high-l.v)/s
+	if from > normalCut || to < -normalCut {
+		return 0
+	}
+	return (math.Erfc(from/math.Sqrt2) - math.Erfc(to/math.Sqrt2)) / (2 * (high - low))
 }
 
 // overRow returns the density over the usual recipes of one row of a table.
