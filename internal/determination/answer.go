@@ -145,6 +145,8 @@ type Doubt struct {
 	Cause   string `json:"cause" doc:"likely fault"`
 	Sign    string `json:"sign" doc:"what in the readings says so"`
 	Settles string `json:"settles" doc:"the next thing to do"`
+
+	Suspends bool `json:"suspends,omitempty" doc:"true when no finding is given until it is settled"`
 }
 
 // Assumption is one thing that was taken for granted.

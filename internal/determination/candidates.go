@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"wreath/alloy"
+	"wreath/conformity"
 	"wreath/gem"
 	"wreath/internal/nearest"
 )
@@ -141,10 +142,7 @@ func (e *evaluation) judgeStone(c claim) error {
 	f.Missing = e.missing(c.rule)
 	if z > fitsWithin {
 		f.Reasons = []string{fmt.Sprintf("the density lies %.1f standard uncertainties outside the range of %s", z, species.FullName())}
-		f.Result = "not met"
-		if len(f.Missing) > 0 || e.proof == disproved {
-			f.WouldBe, f.Result = "not met", "undecided"
-		}
+		e.hold(f, conformity.NotMet)
 		f.Sentence = fmt.Sprintf("The density is not that of %s.", species.FullName())
 		if f.WouldBe != "" {
 			f.Sentence = fmt.Sprintf("Not decided yet. On these numbers alone it would not be %s.", species.FullName())

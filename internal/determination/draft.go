@@ -68,7 +68,7 @@ type Liquid struct {
 	EthanolVolumePercent20 *float64 `json:"ethanol_volume_percent_20c" doc:"ethanol-water: strength by volume at 20 °C, as labels give it"`
 	EthanolUPercent        *float64 `json:"ethanol_u_percent" doc:"standard uncertainty of the strength, in the percent it is given in"`
 	DensityKgM3            *float64 `json:"density_kg_m3" doc:"measured: density"`
-	DensityUKgM3           *float64 `json:"density_u_kg_m3" doc:"measured: its standard uncertainty"`
+	DensityUKgM3           *float64 `json:"density_u_kg_m3" doc:"its standard uncertainty; for water and ethanol-water what salts and dirt may add"`
 	DensityTemperatureC    *float64 `json:"density_temperature_c" doc:"measured: the temperature it holds at; the liquid's own unless said"`
 	ExpansionPerK          *float64 `json:"expansion_per_k" doc:"measured: cubic expansion of the liquid per kelvin"`
 	ExpansionUPerK         *float64 `json:"expansion_u_per_k" doc:"measured: its standard uncertainty"`

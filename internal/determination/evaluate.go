@@ -272,14 +272,13 @@ func (e *evaluation) closing() {
 	u1, _, _ := e.repeatability("air reading", len(e.draft.AirG), s1, false)
 	u2, _, _ := e.repeatability("closing reading in air", len(e.draft.ClosingAirG), s2, false)
 	u := math.Sqrt(u1*u1 + u2*u2 + e.resolution*e.resolution/3)
-	e.closed = math.Abs(last-first) <= 3*u
 	switch {
-	case e.closed:
+	case math.Abs(last-first) <= 3*u:
 	case last > first:
-		e.doubt("the item took up liquid, or was not dry", "Dry the item and weigh it in air again.",
+		e.suspend("the item took up liquid, or was not dry", "Dry the item and weigh it in air again.",
 			"the closing weighing in air is %.2g g heavier than the first (3 u is %.2g g)", last-first, 3*u)
 	default:
-		e.doubt("the zero moved, or the item was wet at first", "Set the balance to zero and weigh the dry item again.",
+		e.suspend("the zero moved, or the item was wet at first", "Set the balance to zero and weigh the dry item again.",
 			"the closing weighing in air is %.2g g lighter than the first (3 u is %.2g g)", first-last, 3*u)
 	}
 }

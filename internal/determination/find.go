@@ -22,16 +22,54 @@ func (e *evaluation) find(c claim) {
 	outcome, reasons := e.whichStandard(c, f)
 	f.Reasons = reasons
 	f.Missing = e.missing(c.rule)
-	doubted := e.proof == disproved || len(e.draft.ClosingAirG) > 0 && !e.closed
-	if doubted {
-		f.Reasons = append(f.Reasons, "the weighing is in doubt: "+e.answer.Doubts[len(e.answer.Doubts)-1].Cause)
+	held := e.hold(f, outcome)
+	f.Sentence = e.sentence(c, f)
+	e.legalLimit(c, held)
+}
+
+// hold writes the outcome into the finding, or holds it back where the house rule asks for more
+// or the weighing is in doubt.
+func (e *evaluation) hold(f *Finding, outcome conformity.Outcome) (held bool) {
+	for _, d := range e.answer.Doubts {
+		if d.Suspends {
+			held = true
+			f.Reasons = append(f.Reasons, "the weighing is in doubt: "+d.Cause)
+		}
 	}
+	held = held || len(f.Missing) > 0
 	f.Result = outcome.String()
-	if outcome != conformity.Undecided && (len(f.Missing) > 0 || doubted) {
+	if held && outcome != conformity.Undecided {
 		f.WouldBe, f.Result = f.Result, conformity.Undecided.String()
 	}
-	f.Sentence = e.sentence(c, f)
-	e.legalLimit(c, len(f.Missing) > 0 || doubted)
+	return held
+}
+
+// findMetal answers a claim of a metal without a fineness: density can exclude it, never prove it.
+func (e *evaluation) findMetal(c claim) {
+	f := &Finding{Claim: c.metal, Rule: c.rule.Title() + "; range of density of the metal's alloys, 99 %", Missing: e.missing(c.rule)}
+	e.answer.Finding = f
+	z := math.Inf(1)
+	for _, family := range alloy.FamiliesOf(c.metal) {
+		low, high := family.Reach()
+		u := math.Hypot(e.observation.U, family.ModelU*e.observation.V)
+		z = math.Min(z, math.Max(0, math.Max(e.observation.V-high, low-e.observation.V)/u))
+	}
+	outcome := conformity.Undecided
+	if z > fitsWithin {
+		outcome = conformity.NotMet
+		f.Reasons = []string{fmt.Sprintf("no alloy of %s in the tables has this density (%.1f standard uncertainties away)", c.metal, z)}
+	} else {
+		f.Reasons = []string{fmt.Sprintf("alloys of %s have this density, and so have other materials", c.metal)}
+	}
+	e.hold(f, outcome)
+	switch {
+	case f.Result == "not met":
+		f.Sentence = fmt.Sprintf("The density is not that of %s.", c.metal)
+	case f.WouldBe != "":
+		f.Sentence = fmt.Sprintf("Not decided yet. On these numbers alone it would not be %s.", c.metal)
+	default:
+		f.Sentence = fmt.Sprintf("The density is one that %s can have; density alone does not prove the metal.", c.metal)
+	}
 }
 
 func claimWords(c claim) string {
@@ -71,8 +109,11 @@ func (e *evaluation) whichStandard(c claim, f *Finding) (conformity.Outcome, []s
 	}
 
 	var reasons []string
-	if rivals := e.rivals(c); len(rivals) > 1 {
+	switch rivals := e.rivals(c); {
+	case len(rivals) > 1:
 		reasons = append(reasons, "more than one standard fits: "+join(rivals, "%.4g", " and "))
+	case len(rivals) == 1 && rivals[0] != 1000*c.fineness:
+		reasons = append(reasons, fmt.Sprintf("another standard fits better: %.4g", rivals[0]))
 	}
 	if gap, ok := e.gap(c, kept[0].family); ok && e.observation.U > gap/3 {
 		reasons = append(reasons, fmt.Sprintf("this weighing can't decide it: its standard uncertainty is %.2g of the gap in density between %.4g and %.4g, a third is the most that can", e.observation.U/gap, 1000*c.fineness, 1000*c.next))
@@ -90,11 +131,12 @@ func (e *evaluation) whichStandard(c claim, f *Finding) (conformity.Outcome, []s
 }
 
 // distanceFromClaim is the least distance of the density from the claimed fineness over the
-// metal's families, rare recipes included, and on which side it lies.
+// families of the metal that the colour allows, rare recipes included, and on which side it lies.
 func (e *evaluation) distanceFromClaim(c claim) (z float64, denser bool) {
 	z = math.Inf(1)
+	named := c.namedFamilies()
 	for _, f := range alloy.FamiliesOf(c.metal) {
-		if f.Role != alloy.Candidate && f != c.family {
+		if e.prior(f, c, named) == 0 {
 			continue
 		}
 		d, ok := f.Distance(e.observation, c.fineness, true)
@@ -118,16 +160,18 @@ func (e *evaluation) denserThanMetal(metal string) bool {
 
 // rivals are the standards that hold more than a twentieth each under the trade weighting.
 func (e *evaluation) rivals(c claim) (ppt []float64) {
-	for _, s := range c.standards {
-		share := 0.0
-		for i := range e.members {
-			m := &e.members[i]
-			if m.share < noticed/100 {
-				break // they are in order, and what follows can't make up a twentieth
-			}
-			share += m.share * m.posterior.Mass(c.trade, s, s+standardWidth) * m.posterior.Observation.V / m.evidence
+	shares := make([]float64, len(c.standards))
+	for _, m := range e.members {
+		if m.share < noticed/100 {
+			break // they are in order, and what follows can't make up a twentieth
 		}
-		if share > noticed {
+		all := m.posterior.EvidenceUnder(c.trade) / m.posterior.Observation.V
+		for i, s := range c.standards {
+			shares[i] += m.share * m.posterior.Mass(c.trade, s, s+standardWidth) / all
+		}
+	}
+	for i, s := range c.standards {
+		if shares[i] > noticed {
 			ppt = append(ppt, 1000*s)
 		}
 	}

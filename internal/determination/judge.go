@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"wreath/alloy"
 )
@@ -22,7 +23,6 @@ const (
 type member struct {
 	family    *alloy.Family
 	posterior *alloy.Posterior
-	evidence  float64 // per unit of ln v, under the trade weighting
 
 	// The probability of reaching the claim less its tolerance, under each weighting.
 	neutral, trade, sceptic float64
@@ -43,8 +43,11 @@ func (e *evaluation) judge() error {
 	e.weigh(c)
 	e.describeFineness(c)
 	e.candidates(c)
-	if c.fineness > 0 {
+	switch {
+	case c.fineness > 0:
 		e.find(c)
+	case c.metal != "":
+		e.findMetal(c)
 	}
 	return nil
 }
@@ -235,18 +238,14 @@ func (e *evaluation) weigh(c claim) {
 			continue
 		}
 		m := member{family: f, posterior: posterior}
-		trade := c.trade
-		if f.Metal != c.metal {
-			trade = alloy.Trade(alloy.Standards(defaultStandards, f.Metal))
-		}
-		m.evidence = posterior.EvidenceUnder(trade)
+		evidence := posterior.EvidenceUnder(usualTrade(f.Metal))
 		if c.fineness > 0 {
 			limit := c.fineness - c.tolerance
 			m.neutral = posterior.AtLeast(limit)
 			m.trade, _ = posterior.Weighted(c.trade, limit)
 			m.sceptic, _ = posterior.Weighted(c.sceptic, limit)
 		}
-		m.share = prior * m.evidence
+		m.share = prior * evidence
 		total += m.share
 		e.members = append(e.members, m)
 	}
@@ -265,6 +264,18 @@ func (e *evaluation) weigh(c claim) {
 		return strings.Compare(a.family.Key, b.family.Key)
 	})
 }
+
+// usualTrade is the trade weighting of a metal's default list of standards. Families are held
+// against each other under it, so that no claim can move their shares.
+func usualTrade(metal string) alloy.Weighting { return usualTrades()[metal] }
+
+var usualTrades = sync.OnceValue(func() map[string]alloy.Weighting {
+	all := map[string]alloy.Weighting{}
+	for _, metal := range []string{"gold", "silver", "platinum", "palladium"} {
+		all[metal] = alloy.Trade(alloy.Standards(defaultStandards, metal))
+	}
+	return all
+})
 
 // namedFamilies are the families that the colour seen or the family claimed points to.
 func (c claim) namedFamilies() []string {

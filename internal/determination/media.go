@@ -1,6 +1,7 @@
 package determination
 
 import (
+	"fmt"
 	"math"
 
 	"wreath/fluid"
@@ -15,6 +16,9 @@ func (e *evaluation) air() error {
 		a = &Air{}
 	}
 	if a.DensityKgM3 != nil {
+		if a.TemperatureC != nil || a.PressureHPa != nil || a.HumidityPercent != nil || a.AltitudeM != nil {
+			return bad("air.density_kg_m3", "Give the density of the air, or the conditions that it follows from.", "is given together with temperature, pressure, humidity or altitude")
+		}
 		u := or(a.DensityUKgM3, 0.012)
 		if a.DensityUKgM3 == nil {
 			e.assume("air.density_u_kg_m3", "1 % of the air's density; chosen here", "air density known to ±0.012 kg/m³")
@@ -94,6 +98,9 @@ func (e *evaluation) liquid() error {
 			e.assume("liquid.kind", "the usual liquid", "water")
 		}
 	}
+	if err := l.onlyOf(kind); err != nil {
+		return err
+	}
 	switch kind {
 	case "water":
 		return e.water(l, quantity.Temperature(t))
@@ -101,6 +108,28 @@ func (e *evaluation) liquid() error {
 		return e.ethanol(l, quantity.Temperature(t))
 	}
 	return e.measured(l, quantity.Temperature(t))
+}
+
+// onlyOf refuses fields that belong to another kind of liquid: they would be passed over silently.
+func (l *Liquid) onlyOf(kind string) error {
+	for _, f := range []struct {
+		name, kind string
+		given      bool
+	}{
+		{"ethanol_mass_percent", "ethanol-water", l.EthanolMassPercent != nil},
+		{"ethanol_volume_percent_20c", "ethanol-water", l.EthanolVolumePercent20 != nil},
+		{"ethanol_u_percent", "ethanol-water", l.EthanolUPercent != nil},
+		{"density_kg_m3", "measured", l.DensityKgM3 != nil},
+		{"density_temperature_c", "measured", l.DensityTemperatureC != nil},
+		{"expansion_per_k", "measured", l.ExpansionPerK != nil},
+		{"expansion_u_per_k", "measured", l.ExpansionUPerK != nil},
+		{"air_saturation", "water", l.AirSaturation != nil},
+	} {
+		if f.given && f.kind != kind {
+			return bad("liquid."+f.name, fmt.Sprintf("Leave it out, or give \"kind\": %q.", f.kind), "belongs to a liquid of the kind %s, not %s", f.kind, kind)
+		}
+	}
+	return nil
 }
 
 func (e *evaluation) water(l *Liquid, t quantity.Temperature) error {
@@ -174,6 +203,10 @@ func (e *evaluation) ethanol(l *Liquid, t quantity.Temperature) error {
 	}
 	e.input("liquid: ethanol strength", "kg/m³", 0, math.Abs(slope)*u, uncertainty.Normal, 0)
 	e.addToLiquid()
+	if l.DensityUKgM3 != nil {
+		e.input("liquid: what else it holds", "kg/m³", 0, *l.DensityUKgM3, uncertainty.Normal, 0)
+		e.addToLiquid()
+	}
 	e.input("liquid: ethanol-water formula", "kg/m³", 0, fluid.EthanolWaterU.KgPerM3()/2, uncertainty.Normal, 0)
 	e.addToLiquid()
 	e.answer.Cautions = append(e.answer.Cautions, fluid.Cautions("ethanol")...)

@@ -40,7 +40,6 @@ type evaluation struct {
 	surfaceU             float64
 	repeatabilityAssumed bool
 	proof                proofState
-	closed               bool
 	v20                  uncertainty.Budget
 	observation          alloy.Observation
 	members              []member
@@ -59,6 +58,12 @@ func (e *evaluation) prepare() error {
 		e.method = "immersion"
 	}
 	e.standing = d.Arrangement == "standing"
+	if e.standing && e.method != "immersion" {
+		return bad("arrangement", "Leave the arrangement out, or weigh by plain immersion.", "%s is weighed with the item hanging, not standing", e.method)
+	}
+	if len(d.ClosingAirG) > 0 && !e.closable() {
+		return bad("closing_air_g", "Leave it out.", "the item is not as it was at first once it is %s", map[string]string{"coated": "coated", "impregnated": "full of oil", "pycnometer": "wet in the pycnometer"}[e.method])
+	}
 	if d.Arrangement == "" {
 		switch {
 		case len(d.GainG) > 0 && len(d.LiquidG) == 0:

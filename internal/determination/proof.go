@@ -91,7 +91,7 @@ func (e *evaluation) proveLiquid() error {
 	statedU = math.Sqrt(statedU + math.Pow(e.rho1*e.inputs[e.liquidT].U, 2))
 	if math.Abs(found-stated) > fitsWithin*math.Hypot(u, statedU) {
 		e.proof = disproved
-		e.doubt("the liquid is not what it is said to be", "Read the temperature in the liquid, change the liquid, and weigh the check piece again.",
+		e.suspend("the liquid is not what it is said to be", "Read the temperature in the liquid, change the liquid, and weigh the check piece again.",
 			"the check piece finds %.2f kg/m³ (u %.2g), the liquid as stated has %.2f kg/m³ (u %.2g)", found, u, stated, statedU)
 		return nil
 	}
