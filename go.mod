@@ -4,25 +4,26 @@ go 1.26.0
 
 toolchain go1.27.3
 
-require pgregory.net/rapid v1.3.0
+require (
+	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3
+	github.com/vbauerster/mpb/v8 v8.16.2
+	golang.org/x/term v0.48.0
+	pgregory.net/rapid v1.3.0
+)
 
 require (
 	github.com/VividCortex/ewma v1.2.0 // indirect
 	github.com/acarl005/stripansi v0.0.0-20180116102854-5a71ef0e047d // indirect
 	github.com/clipperhouse/uax29/v2 v2.7.0 // indirect
-	github.com/creack/pty v1.1.24 // indirect
 	github.com/mattn/go-runewidth v0.0.30 // indirect
-	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3 // indirect
 	github.com/vbauerster/cupwriter v0.0.5 // indirect
-	github.com/vbauerster/mpb/v8 v8.16.2 // indirect
-	go.uber.org/goleak v1.3.0 // indirect
-	golang.org/x/sys v0.48.0 // indirect
+	golang.org/x/sys v0.50.0 // indirect
 	golang.org/x/text v0.23.0 // indirect
 	golang.org/x/tools v0.32.0 // indirect
 )
 
 require (
-	github.com/alecthomas/kong v1.17.0 // indirect
-	github.com/rogpeppe/go-internal v1.16.0 // indirect
+	github.com/alecthomas/kong v1.17.0
+	github.com/rogpeppe/go-internal v1.16.0
 	gonum.org/v1/gonum v0.17.0
 )
