@@ -8,12 +8,18 @@ import (
 	"testing"
 )
 
-var update = flag.Bool("update", false, "write what the commands print into doc/commands.md")
+var update = flag.Bool("update", false, "write what the commands print into the documents")
 
-// TestManual runs the commands of doc/commands.md and compares what they print with what the
-// manual shows. A command stands after "$ " in a block of the kind console; its output follows.
+// TestManual runs the commands of the documents for readers and compares what they print with
+// what is shown. A command stands after "$ " in a block of the kind console; its output follows.
 func TestManual(t *testing.T) {
-	manual, err := filepath.Abs("../../doc/commands.md")
+	for file, least := range map[string]int{"README.md": 3, "doc/commands.md": 15, "doc/batch.md": 2} {
+		t.Run(file, func(t *testing.T) { manual(t, file, least) })
+	}
+}
+
+func manual(t *testing.T, file string, least int) {
+	manual, err := filepath.Abs("../../" + file)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -32,13 +38,15 @@ func TestManual(t *testing.T) {
 		case inBlock && strings.HasPrefix(line, "$ "):
 			commands++
 			now.WriteString(line)
-			now.WriteString(inShell(t, strings.TrimSpace(strings.TrimPrefix(line, "$ "))+" || true"))
+			command := strings.TrimSpace(strings.TrimPrefix(line, "$ "))
+			command = strings.Replace(command, "go run ./cmd/wreath", "wreath", 1)
+			now.WriteString(inShell(t, command+" || true"))
 		case !inBlock:
 			now.WriteString(line)
 		}
 	}
-	if commands < 15 {
-		t.Errorf("the manual shows %d commands, want one or more of every command", commands)
+	if commands < least {
+		t.Errorf("%s shows %d commands, want %d or more", file, commands, least)
 	}
 	if *update {
 		if err := os.WriteFile(manual, []byte(now.String()), 0o644); err != nil {
@@ -49,11 +57,11 @@ func TestManual(t *testing.T) {
 	got, want := strings.Split(now.String(), "\n"), strings.Split(string(text), "\n")
 	for i := range min(len(got), len(want)) {
 		if got[i] != want[i] {
-			t.Fatalf("line %d of doc/commands.md shows\n%s\nbut the command prints\n%s\n(go test ./cmd/wreath -run TestManual -update writes it anew)", i+1, want[i], got[i])
+			t.Fatalf("line %d of %s shows\n%s\nbut the command prints\n%s\n(go test ./cmd/wreath -run TestManual -update writes it anew)", i+1, file, want[i], got[i])
 		}
 	}
 	if len(got) != len(want) {
-		t.Errorf("doc/commands.md has %d lines, the commands make it %d", len(want), len(got))
+		t.Errorf("%s has %d lines, the commands make it %d", file, len(want), len(got))
 	}
 }
 

@@ -15,26 +15,7 @@ import (
 // candidates lists everything in the tables that fits the density: look-alikes of the claim
 // first, then the alloys by distance, stones where the density is that of stones.
 func (e *evaluation) candidates(c claim) {
-	for _, l := range alloy.Lookalikes() {
-		low, high := l.Low.KgPerM3(), l.High.KgPerM3()
-		z := e.rangeDistance(low, high)
-		why := l.Imitates
-		if l.Tunable() {
-			reach := e.rangeDistance(l.ReachLow.KgPerM3(), l.ReachHigh.KgPerM3())
-			if reach <= fitsWithin && z > fitsWithin {
-				low, high, z = l.ReachLow.KgPerM3(), l.ReachHigh.KgPerM3(), reach
-			}
-			why = "can be made to this density; density can't exclude it"
-		}
-		if z > fitsWithin {
-			continue
-		}
-		e.answer.Candidates = append(e.answer.Candidates, Candidate{
-			Name: l.Name, Kind: "look-alike", LowKgM3: low, HighKgM3: high, Z: z, Fits: true, Why: why,
-		})
-	}
-	// Stable: the table puts tungsten first, and among equals it stays there.
-	slices.SortStableFunc(e.answer.Candidates, func(a, b Candidate) int { return sign(a.Z - b.Z) })
+	e.lookalikes()
 	first := len(e.answer.Candidates)
 	for _, f := range alloy.Families() {
 		if f.Role != alloy.Candidate && f != c.family {
@@ -76,6 +57,31 @@ func (e *evaluation) stones() {
 			e.answer.Candidates = append(e.answer.Candidates, Candidate{
 				Name: s.FullName(), Kind: "stone", LowKgM3: s.Low.KgPerM3(), HighKgM3: s.High.KgPerM3(), Z: z, Fits: true,
 			})
+		}
+	}
+}
+
+// lookalikes lists the materials whose usual density fits, nearest first (the table puts tungsten
+// before its equals), then those that can be made to fit.
+func (e *evaluation) lookalikes() {
+	add := func(name, why string, low, high, z float64) {
+		e.answer.Candidates = append(e.answer.Candidates, Candidate{
+			Name: name, Kind: "look-alike", LowKgM3: low, HighKgM3: high, Z: z, Fits: true, Why: why,
+		})
+	}
+	all := alloy.Lookalikes()
+	for i := range all {
+		l := &all[i]
+		if low, high := l.Low.KgPerM3(), l.High.KgPerM3(); e.rangeDistance(low, high) <= fitsWithin {
+			add(l.Name, "imitates "+l.Imitates, low, high, e.rangeDistance(low, high))
+		}
+	}
+	slices.SortStableFunc(e.answer.Candidates, func(a, b Candidate) int { return sign(a.Z - b.Z) })
+	for i := range all {
+		l := &all[i]
+		low, high := l.ReachLow.KgPerM3(), l.ReachHigh.KgPerM3()
+		if l.Tunable() && e.rangeDistance(low, high) <= fitsWithin && e.rangeDistance(l.Low.KgPerM3(), l.High.KgPerM3()) > fitsWithin {
+			add(l.Name, "can be made to this density; density can't exclude it", low, high, e.rangeDistance(low, high))
 		}
 	}
 }
