@@ -344,6 +344,9 @@ func (b *recipeBox) extreme(fineness float64, sign float64) float64 {
 		try(share, b.stateLow)
 		try(share, b.stateUp)
 	})
+	if bestShare == nil {
+		return best // no recipe fits
+	}
 	share := make([]float64, len(bestShare))
 	for size := 0.25; size > 1e-7; {
 		improved := false

@@ -35,7 +35,7 @@ func TestEvidenceOfCandidates(t *testing.T) {
 func TestRangeEvidenceLimits(t *testing.T) {
 	o := Observation{V: 0.05, U: 0.0001}
 	point, _ := RangeEvidence(o, 0.0501, 0.0501, 0)
-	near(t, "point", point, 0.05*distuv.Normal{Mu: 0.0501, Sigma: 0.0001}.Prob(0.05), 1e-6)
+	near(t, "point", point, 0.05*distuv.Normal{Mu: 0.0501, Sigma: 0.0001}.Prob(0.05), 1e-5)
 	narrow, _ := RangeEvidence(o, 0.0501-1e-6, 0.0501+1e-6, 0)
 	near(t, "nearly a point", narrow/point, 1, 1e-4)
 	wide, _ := RangeEvidence(o, 0.04, 0.06, 0)

@@ -200,7 +200,7 @@ func TestMeasuredDensities(t *testing.T) {
 		"Cu-Zn two-phase": 0.60, // second phase
 		"Cu-Ni":           0.35, // standard deviation 0.11
 		"pure X-ray":      0.10,
-		"pure":            0.60, // voids
+		"pure":            0.60,               // voids
 		"Cu-Zn cast":      4, "Cu-Sn cast": 4, // castings whose copper is 3 % light
 	}
 	file, err := os.Open("testdata/measured.csv")

@@ -73,7 +73,7 @@ func (l *likelihood) at(v, variance float64) float64 {
 		return 0
 	}
 	if l.normal {
-		return math.Exp(-z2/2) / math.Sqrt(2*math.Pi*variance)
+		return bell(z2) / math.Sqrt(2*math.Pi*variance)
 	}
 	nu := min(l.effectiveDof(variance), manyDof)
 	return tPeak(nu) * math.Exp(-(nu+1)/2*math.Log1p(z2/nu)) / math.Sqrt(variance)
