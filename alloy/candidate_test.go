@@ -108,7 +108,7 @@ func TestEvidenceIsTheIntegralOverRecipes(t *testing.T) {
 // integralOverRecipes averages the likelihood over a regular grid of silver and zinc.
 func integralOverRecipes(t *testing.T, region Region, modelU float64, o Observation, fineness float64) float64 {
 	t.Helper()
-	const n = 300
+	const n = 150
 	box := newRecipeBox(region[0], newSolution(family(t, "gold-yellow").metals, 0))
 	box.at(fineness)
 	sum, count := 0.0, 0

@@ -169,7 +169,7 @@ func TestPosteriorAgainstBruteForce(t *testing.T) {
 		if !ok {
 			t.Fatal("out of reach")
 		}
-		const steps, shares = 2800, 40 // 0.25 ppt
+		const steps, shares = 1400, 40 // 0.5 ppt
 		cumulative := make([]float64, steps+1)
 		before, mean, square := 0.0, 0.0, 0.0
 		for i := 0; i <= steps; i++ {

@@ -216,4 +216,3 @@ func (s *csvRows) wrongCount(cells []string) error {
 func decimals(cell string) bool {
 	return len(cell) >= 2 && strings.Trim(cell, "0123456789") == ""
 }
-
