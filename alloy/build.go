@@ -168,8 +168,7 @@ type recipeBox struct {
 	stateLow, stateUp float64
 
 	// one recipe
-	w       []float64
-	unmixed float64
+	w []float64
 }
 
 func newRecipeBox(box Box, s *solution) *recipeBox {

@@ -8,8 +8,10 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"runtime"
 	"slices"
 	"sort"
+	"sync"
 )
 
 //go:embed data/tables.bin
@@ -200,8 +202,19 @@ func BuildTables(w io.Writer) error {
 	if _, err := w.Write(append([]byte(tablesMagic), hash[:]...)); err != nil {
 		return err
 	}
-	for _, f := range families {
-		if err := binary.Write(w, binary.LittleEndian, f.build(buildOptions{}).data); err != nil {
+	tables := make([]*table, len(families))
+	var building sync.WaitGroup
+	free := make(chan struct{}, runtime.GOMAXPROCS(0))
+	for i, f := range families {
+		building.Go(func() {
+			free <- struct{}{}
+			tables[i] = f.build(buildOptions{})
+			<-free
+		})
+	}
+	building.Wait()
+	for i, f := range families {
+		if err := binary.Write(w, binary.LittleEndian, tables[i].data); err != nil {
 			return fmt.Errorf("write table of %s: %w", f.Key, err)
 		}
 	}

@@ -72,14 +72,6 @@ func (e *evaluation) findMetal(c claim) {
 	}
 }
 
-func claimWords(c claim) string {
-	words := fmt.Sprintf("%s %.4g", c.metal, 1000*c.fineness)
-	if c.family != nil {
-		words += ", " + c.family.Name
-	}
-	return words
-}
-
 // whichStandard decides on the numbers alone: met when the density puts the item on the claim's
 // side of the middle between the claim and the next lower standard; not met when even a sceptic
 // who believes most stamps can not think it true, or when no alloy of the metal fits.

@@ -16,17 +16,16 @@ import (
 // here uses the formulas under test.
 type bench struct {
 	*rand.Rand
-	d            float64 // scale interval, g
-	sAir, sLiq   float64 // true standard deviations of one reading, g
-	t, uT        float64 // the thermometer's value and standard uncertainty, °C
-	rhoA, uRhoA  float64 // the air as stated, kg/m³
-	trueT        float64 // of this determination
-	liquid, air  float64 // true densities of this determination, g/cm³
-	liquidU      float64 // purity, half-width, kg/m³
-	rise         float64 // of the liquid along the wires, as a share of the item's volume
-	ethanol      float64 // strength by mass; 0: water
-	ethanolU     float64
-	drawnEthanol float64
+	d           float64 // scale interval, g
+	sAir, sLiq  float64 // true standard deviations of one reading, g
+	t, uT       float64 // the thermometer's value and standard uncertainty, °C
+	rhoA, uRhoA float64 // the air as stated, kg/m³
+	trueT       float64 // of this determination
+	liquid, air float64 // true densities of this determination, g/cm³
+	liquidU     float64 // purity, half-width, kg/m³
+	rise        float64 // of the liquid along the wires, as a share of the item's volume
+	ethanol     float64 // strength by mass; 0: water
+	ethanolU    float64
 }
 
 // fill draws the truth of one determination.
