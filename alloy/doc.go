@@ -13,7 +13,8 @@
 // are built beforehand (go generate) and embedded.
 //
 // Density does not determine the fineness, because the rest is free. An answer is therefore a
-// range over all recipes, and an interval under a weighting that is named.
+// range over all recipes, and an interval under a weighting that is named. The interval covers the
+// usual recipes; the outer ones decide what still fits.
 //
 // Sources are kept in the data files beside each number. In a source, "seen" means that the
 // published text was read when the table was made, "memory" that it was not, "computed" that the
