@@ -8,7 +8,7 @@ type Distribution uint8
 // The distributions of JCGM 101:2008 6.4 that the inputs of a weighing need.
 const (
 	Normal      Distribution = iota // U is the standard deviation
-	StudentT                        // scaled and shifted t with Dof degrees of freedom, U is its scale (JCGM 101 6.4.9)
+	StudentT                        // scaled and shifted t with Dof degrees of freedom, which it needs; U is its scale (JCGM 101 6.4.9)
 	Rectangular                     // half-width U·√3
 	Triangular                      // half-width U·√6
 	Arcsine                         // U-shaped, half-width U·√2

@@ -23,12 +23,13 @@ type Result struct {
 // Options chooses what Propagate does. The zero Options is the usual choice.
 type Options struct {
 	P      float64   // coverage probability; 0: 0.95
-	Points int       // number of points, made up to a power of two from 64 to 65536; 0: 1024
+	Points int       // number of points, made up to a power of two from 64 to 65536; 0: 1024, or 4096 (see Propagate)
 	Limits []float64 // values of the output whose probability is wanted in Result.Below
 }
 
 const (
 	usualPoints  = 1024
+	morePoints   = 4096 // where the direction that is integrated smooths little
 	fewestPoints = 64
 	mostPoints   = 65536
 	sortedPoints = 16384 // where no input can be integrated
@@ -45,6 +46,10 @@ const (
 // places. The ends of the interval are found by Newton's method on it. The standard deviation
 // is that of the linear part, exact, with the rest of f added from the points.
 //
+// The points are 1024, or 4096 where the direction is of a shape with a jump or a kink or holds
+// less than 0.3 of the variance. Typical errors of an end, in units of U: below 0.0001 where
+// normal inputs dominate, 0.001 to 0.004 where others do.
+//
 // f must be monotone along the direction, not linear. If it is not, along any direction that
 // matters, the answer comes from the sorted values at 16384 Sobol points (or Options.Points
 // if more), and Method says so. f must have finite values where the inputs can be. At most 24
@@ -56,9 +61,6 @@ func Propagate(inputs []Input, f Model, opt Options) (Result, error) {
 	if err := checkCoverage(opt.P); err != nil {
 		return Result{}, err
 	}
-	if opt.Points == 0 {
-		opt.Points = usualPoints
-	}
 	var w propagation
 	if err := w.linear.Linearise(inputs, func(x, out []float64) { out[0] = f(x) }, 1); err != nil {
 		return Result{}, err
@@ -69,14 +71,22 @@ func Propagate(inputs []Input, f Model, opt Options) (Result, error) {
 	w.scale = w.linear.U(0)
 
 	for _, d := range w.directions() {
-		if err := w.place(d, opt.Points); err != nil {
+		points := opt.Points
+		if points == 0 {
+			points = w.usual(d)
+		}
+		if err := w.place(d, points); err != nil {
 			return Result{}, err
 		}
 		if w.evaluate() {
 			return w.integrated(opt)
 		}
 	}
-	if err := w.place(direction{}, max(opt.Points, sortedPoints)); err != nil {
+	points := max(opt.Points, sortedPoints)
+	if w.exact() {
+		points = fewestPoints
+	}
+	if err := w.place(direction{}, points); err != nil {
 		return Result{}, err
 	}
 	return w.sorted(opt)
@@ -160,6 +170,24 @@ func (d *direction) halfWidth() float64 {
 		return w
 	}
 	return w / 2
+}
+
+// exact tells whether no input has an uncertainty.
+func (w *propagation) exact() bool {
+	for i := range w.inputs {
+		if w.inputs[i].U > 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// usual returns the number of points that a direction needs.
+func (w *propagation) usual(d direction) int {
+	if d.shape.smooth() && d.slope*d.slope >= 0.3*w.scale*w.scale {
+		return usualPoints
+	}
+	return morePoints
 }
 
 // shape returns the distribution, normal where it is t with no limit of degrees of freedom.

@@ -40,7 +40,9 @@ var joeKuo = [sobolDimensions - 1]struct {
 
 // sobolColumn calls set for each of the 2^m points of one dimension, counted from 0, with the
 // coordinate as a whole number from 0 to 2^m-1. Over the points each number comes once. The
-// points are those of the Sobol sequence in Gray-code order, not scrambled.
+// points are those of the Sobol sequence in Gray-code order, each coordinate with every other
+// binary digit turned over: without this shift the first point has all coordinates smallest
+// at once, a corner so unlikely that it spoils the tails when inputs are many.
 func sobolColumn(dimension, m int, set func(point int, coordinate uint32)) {
 	var v [32]uint32
 	for c := range m {
@@ -48,7 +50,7 @@ func sobolColumn(dimension, m int, set func(point int, coordinate uint32)) {
 	}
 	k := uint32(0)
 	for i := range 1 << m {
-		set(i, k>>(32-m))
+		set(i, (k^0x55555555)>>(32-m))
 		k ^= v[bits.TrailingZeros32(uint32(i)+1)]
 	}
 }
