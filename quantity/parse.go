@@ -82,7 +82,11 @@ func ParseMass(text string, comma bool) (grams float64, err error) {
 		}
 		return 0, &NumberError{text, "has the unknown unit " + strconv.Quote(symbol), "Units known: " + strings.Join(known, ", ") + "."}
 	}
-	return value * MassUnits[u].Gram, nil
+	grams = value * MassUnits[u].Gram
+	if math.IsInf(grams, 0) {
+		return 0, &NumberError{text, "is too large", "Check the exponent and the unit."}
+	}
+	return grams, nil
 }
 
 // Interval returns the size of the last digit of a decimal number as written: 0.0001 for
