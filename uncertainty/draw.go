@@ -40,15 +40,15 @@ func (d *draw) column(x []float64, n int, g *rand.PCG) {
 		d.normalColumn(x, n, g)
 	case Rectangular:
 		for k := 0; k < len(x); k += n {
-			x[k] = d.value + d.scale*(drawUniform(g)-0.5)
+			x[k] = d.value + d.scale*(unit(g.Uint64())-0.5)
 		}
 	case Triangular:
 		for k := 0; k < len(x); k += n {
-			x[k] = d.value + d.scale*(drawUniform(g)-drawUniform(g))
+			x[k] = d.value + d.scale*(unit(g.Uint64())-unit(g.Uint64()))
 		}
 	case Arcsine:
 		for k := 0; k < len(x); k += n {
-			x[k] = d.value + d.scale*math.Sin(2*math.Pi*drawUniform(g))
+			x[k] = d.value + d.scale*math.Sin(2*math.Pi*unit(g.Uint64()))
 		}
 	case StudentT:
 		for k := 0; k < len(x); k += n {
@@ -57,15 +57,15 @@ func (d *draw) column(x []float64, n int, g *rand.PCG) {
 	}
 }
 
-// drawUniform draws from 0 to 1, 1 left out.
-func drawUniform(g *rand.PCG) float64 {
-	return float64(int64(g.Uint64()>>11)) * (1.0 / (1 << 53))
+// unit makes a number from 0 to 1, 1 left out, of random bits.
+func unit(bits uint64) float64 {
+	return float64(int64(bits>>11)) * (1.0 / (1 << 53))
 }
 
 // drawStudent draws from Student's t: R. W. Bailey, Polar generation of random variates with
 // the t-distribution, Math. Comp. 62 (1994) 779.
 func drawStudent(nu float64, g *rand.PCG) float64 {
-	u, v := 1-drawUniform(g), drawUniform(g)
+	u, v := 1-unit(g.Uint64()), unit(g.Uint64())
 	return math.Sqrt(nu*math.Expm1(-2/nu*math.Log(u))) * math.Cos(2*math.Pi*v)
 }
 
@@ -91,14 +91,14 @@ func drawOutside(z float64, layer *zigguratLayer, g *rand.PCG) float64 {
 	if layer == &ziggurat[0] {
 		// The tail, by Marsaglia's method.
 		for {
-			x := -math.Log(1-drawUniform(g)) / tailStart
-			y := -math.Log(1 - drawUniform(g))
+			x := -math.Log(1-unit(g.Uint64())) / tailStart
+			y := -math.Log(1 - unit(g.Uint64()))
 			if 2*y > x*x {
 				return math.Copysign(tailStart+x, z)
 			}
 		}
 	}
-	if layer.height+drawUniform(g)*(layer.top-layer.height) < math.Exp(-0.5*z*z) {
+	if layer.height+unit(g.Uint64())*(layer.top-layer.height) < math.Exp(-0.5*z*z) {
 		return z
 	}
 	var again [1]float64
