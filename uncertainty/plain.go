@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 )
@@ -47,12 +48,11 @@ func Plain(inputs []Input, f Model, t Trials) (Sample, error) {
 	if fewest := int(math.Ceil(20 / (1 - t.P))); t.N < fewest {
 		return Sample{}, fmt.Errorf("%d trials are too few for a %g %% interval; take %d or more", t.N, 100*t.P, fewest)
 	}
-	y := make([]float64, t.N)
-	p.run(y, 0)
-	if !p.sums.finite() {
+	low, high, all := p.tails(t.N - p.covered(t.N))
+	if !all.finite() {
 		return Sample{}, errNotFinite
 	}
-	s := p.summary(y, p.sums)
+	s := p.summary(low, high, all)
 	s.Method = fmt.Sprintf("%d random trials, seed %d", t.N, t.Seed)
 	return s, nil
 }
@@ -74,17 +74,17 @@ func Adaptive(inputs []Input, f Model, digits int, t Trials) (Sample, error) {
 	var blocks [4]sums // of y, u, low, high, one value a block
 	var all sums
 	for len(y) < t.N || len(y) == 0 {
-		wave := make([]float64, p.workers*p.block)
-		p.run(wave, len(y)/p.block)
+		wave, _ := p.values(p.workers*p.block, len(y)/p.block)
 		for len(wave) > 0 {
-			y = append(y, wave[:p.block]...)
+			block := wave[:p.block]
 			wave = wave[p.block:]
-			own := p.sum(y[len(y)-p.block:])
+			y = append(y, block...)
+			own := p.sum(block)
 			all.add(own)
 			if !all.finite() {
 				return Sample{}, errNotFinite
 			}
-			s := p.summary(y[len(y)-p.block:], own)
+			s := p.sorted(block, own)
 			for i, v := range [4]float64{s.Y, s.U, s.Low, s.High} {
 				blocks[i].observe(v - p.y0)
 			}
@@ -100,12 +100,10 @@ func Adaptive(inputs []Input, f Model, digits int, t Trials) (Sample, error) {
 type trials struct {
 	Trials
 	f       Model
-	inputs  []Input
 	draws   []draw
 	y0      float64
 	block   int
 	workers int
-	sums    sums
 }
 
 func newTrials(inputs []Input, f Model, t *Trials, block int) (*trials, error) {
@@ -118,7 +116,7 @@ func newTrials(inputs []Input, f Model, t *Trials, block int) (*trials, error) {
 	if err := checkInputs(inputs); err != nil {
 		return nil, err
 	}
-	p := &trials{Trials: *t, f: f, inputs: inputs, block: block, workers: t.Workers}
+	p := &trials{Trials: *t, f: f, block: block, workers: t.Workers}
 	if p.workers <= 0 {
 		p.workers = runtime.GOMAXPROCS(0)
 	}
@@ -131,32 +129,92 @@ func newTrials(inputs []Input, f Model, t *Trials, block int) (*trials, error) {
 	return p, nil
 }
 
-// run fills y with trials, block by block, from the given block on. Each block has its own
-// generator, so it does not matter who works on it.
-func (p *trials) run(y []float64, first int) {
-	count := (len(y) + p.block - 1) / p.block
+// each runs n trials, block by block from the given block on, and hands the values of each
+// block to take, together with its number and that of the worker, who uses y again. It returns
+// the sums of all. Each block has its own generator and the sums are added in the order of the
+// blocks, so it does not matter who works on which.
+func (p *trials) each(n, first int, take func(worker, block int, y []float64)) sums {
+	count := (n + p.block - 1) / p.block
 	parts := make([]sums, count)
 	var next atomic.Int64
 	var wait sync.WaitGroup
-	for range min(p.workers, count) {
+	for worker := range min(p.workers, count) {
 		wait.Go(func() {
 			x := make([]float64, batch*len(p.draws))
+			buffer := make([]float64, p.block)
 			for {
 				b := int(next.Add(1)) - 1
 				if b >= count {
 					return
 				}
-				part := y[b*p.block : min((b+1)*p.block, len(y))]
-				p.fill(part, x, rand.NewPCG(p.Seed, uint64(first+b)))
-				parts[b] = p.sum(part)
+				y := buffer[:min(p.block, n-b*p.block)]
+				p.fill(y, x, rand.NewPCG(p.Seed, uint64(first+b)))
+				parts[b] = p.sum(y)
+				take(worker, b, y)
 			}
 		})
 	}
 	wait.Wait()
-	p.sums = sums{}
+	var all sums
 	for _, part := range parts {
-		p.sums.add(part)
+		all.add(part)
 	}
+	return all
+}
+
+// values returns the values of n trials from the given block on.
+func (p *trials) values(n, first int) ([]float64, sums) {
+	all := make([]float64, n)
+	s := p.each(n, first, func(_, block int, y []float64) { copy(all[block*p.block:], y) })
+	return all, s
+}
+
+// tails runs p.N trials and returns the k smallest and the k greatest values, each in order.
+// The first block tells where the tails begin, and only what lies in them is kept. Should it
+// mislead, all values are kept.
+func (p *trials) tails(k int) (low, high []float64, all sums) {
+	sample, s := p.values(min(p.block, p.N), 0)
+	if !s.finite() {
+		return nil, nil, s
+	}
+	// The share wanted, and five standard deviations of it as a margin.
+	n := float64(len(sample))
+	share := float64(k) / float64(p.N)
+	rank := int(n*share + 5*math.Sqrt(n*share) + 1)
+	if 2*rank < len(sample) && len(sample) < p.N {
+		sample = bucketSort(sample)
+		low, high, all = p.outside(sample[rank], sample[len(sample)-1-rank])
+	}
+	if len(low) < k || len(high) < k {
+		low, all = p.values(p.N, 0)
+		if all.finite() {
+			low = bucketSort(low)
+		}
+		return low[:k], low[len(low)-k:], all
+	}
+	var wait sync.WaitGroup
+	wait.Go(func() { low = bucketSort(low) })
+	high = bucketSort(high)
+	wait.Wait()
+	return low[:k], high[len(high)-k:], all
+}
+
+// outside runs p.N trials and returns the values at most from, and those at least to.
+func (p *trials) outside(from, to float64) (low, high []float64, all sums) {
+	lows := make([][]float64, p.workers)
+	highs := make([][]float64, p.workers)
+	all = p.each(p.N, 0, func(worker, _ int, y []float64) {
+		low, high := lows[worker], highs[worker]
+		for _, v := range y {
+			if v <= from {
+				low = append(low, v)
+			} else if v >= to {
+				high = append(high, v)
+			}
+		}
+		lows[worker], highs[worker] = low, high
+	})
+	return slices.Concat(lows...), slices.Concat(highs...), all
 }
 
 // fill draws the inputs and evaluates the model for each element of y, a few hundred at a
@@ -221,22 +279,33 @@ func (p *trials) settled(blocks []sums, tolerance float64) bool {
 }
 
 func (p *trials) adapted(y []float64, all sums) Sample {
-	s := p.summary(y, all)
-	s.Method = fmt.Sprintf("%d random trials in adaptive blocks, seed %d", len(y), p.Seed)
+	count := len(y)
+	s := p.sorted(y, all)
+	s.Method = fmt.Sprintf("%d random trials in adaptive blocks, seed %d", count, p.Seed)
 	return s
 }
 
-// summary finds the intervals among the trials y (JCGM 101:2008 7.7): with q = P M, made
-// whole, the symmetric interval runs from the r-th to the (r+q)-th value in order with
-// r = (M-q)/2, the shortest over the r where these are closest.
-func (p *trials) summary(y []float64, own sums) Sample {
-	m := len(y)
-	q := int(p.P*float64(m) + 0.5)
-	mean, sd := p.y0+own.mean(), own.sd()
-	low, high := tails(y, m-q)
-	r := (m - q + 1) / 2
-	s := Sample{Result: Result{Y: mean, U: sd, P: p.P, Low: low[r-1], High: high[r-1], Points: m}}
-	s.ShortestLow, s.ShortestHigh = low[0], high[0]
+// covered returns how many of m values an interval is to hold.
+func (p *trials) covered(m int) int { return int(p.P*float64(m) + 0.5) }
+
+// sorted puts y in order and finds the intervals.
+func (p *trials) sorted(y []float64, own sums) Sample {
+	k := len(y) - p.covered(len(y))
+	y = bucketSort(y)
+	return p.summary(y[:k], y[len(y)-k:], own)
+}
+
+// summary finds the intervals among m trials (JCGM 101:2008 7.7): with q = P m, made whole,
+// the symmetric interval runs from the r-th to the (r+q)-th value in order with r = (m-q)/2,
+// the shortest over the r where these are closest. low and high are the m-q smallest and the
+// m-q greatest values in order.
+func (p *trials) summary(low, high []float64, own sums) Sample {
+	r := (len(low) + 1) / 2
+	s := Sample{
+		Result:       Result{Y: p.y0 + own.mean(), U: own.sd(), P: p.P, Low: low[r-1], High: high[r-1], Points: int(own.n)},
+		ShortestLow:  low[0],
+		ShortestHigh: high[0],
+	}
 	for i := range low {
 		if high[i]-low[i] < s.ShortestHigh-s.ShortestLow {
 			s.ShortestLow, s.ShortestHigh = low[i], high[i]

@@ -90,8 +90,7 @@ func TestIntervalsAgainstFullSort(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			y := make([]float64, n)
-			w.run(y, 0)
+			y, _ := w.values(n, 0)
 			slices.Sort(y)
 			q := int(p*float64(n) + 0.5)
 			r := (n - q + 1) / 2
@@ -109,24 +108,37 @@ func TestIntervalsAgainstFullSort(t *testing.T) {
 	}
 }
 
-// Values that stand apart in a heap, all equal, or with outliers: the selection falls back.
-func TestTailsOfAwkwardValues(t *testing.T) {
+// Values that stand apart in a heap, all equal, or with outliers.
+func TestBucketSortOfAwkwardValues(t *testing.T) {
 	for name, value := range map[string]func(i int) float64{
 		"equal":    func(int) float64 { return 5 },
-		"outliers": func(i int) float64 { return math.Pow(10, float64(i%300)) },
+		"outliers": func(i int) float64 { return math.Pow(10, float64(i%600)-300) },
+		"infinite": func(i int) float64 { return math.Inf(i%3 - 1) },
 		"two":      func(i int) float64 { return float64(i % 2) },
-		"periodic": func(i int) float64 { return float64(i % 64) },
-		"rising":   func(i int) float64 { return float64(i) },
+		"falling":  func(i int) float64 { return float64(-i) },
 	} {
 		y := make([]float64, 20000)
 		for i := range y {
 			y[i] = value(i)
 		}
-		low, high := tails(y, 1000)
+		got := bucketSort(slices.Clone(y))
 		slices.Sort(y)
-		if !slices.Equal(low, y[:1000]) || !slices.Equal(high, y[19000:]) {
-			t.Errorf("%s values: tails differ from those of a full sort", name)
+		if !slices.Equal(got, y) {
+			t.Errorf("%s values are not in order", name)
 		}
+	}
+}
+
+// Models with equal values, where the first block cannot tell where the tails begin.
+func TestPlainOfModelsWithSteps(t *testing.T) {
+	inputs := []Input{{U: 1}}
+	constant := plain(t, inputs, func([]float64) float64 { return 3 }, Trials{N: 50000})
+	if constant.Y != 3 || constant.U != 0 || constant.Low != 3 || constant.High != 3 || constant.Points != 50000 {
+		t.Errorf("a constant model gives %+v", constant)
+	}
+	steps := plain(t, inputs, func(x []float64) float64 { return math.Round(x[0]) }, Trials{N: 50000})
+	if steps.Low != -2 || steps.High != 2 {
+		t.Errorf("whole numbers: %v to %v, want -2 to 2", steps.Low, steps.High)
 	}
 }
 

@@ -89,7 +89,7 @@ type Fineness struct {
 	Safe      float64      `json:"safe" doc:"exceeded with 95 % probability; the figure to pay by"`
 	Share     float64      `json:"share" doc:"of the evidence among the families of this metal, given the colour seen"`
 	Fits      []LegalFit   `json:"fits,omitempty" doc:"how well each legal fineness fits"`
-	Reach     []ClaimReach `json:"reach,omitempty" doc:"probability of reaching the claim under each named weighting"`
+	Reach     []ClaimReach `json:"reach,omitempty" doc:"probability of reaching the claim under each named weighting; left out for a family that holds under a ten-thousandth"`
 }
 
 // LegalFit is the fit of one legal fineness in one family.

@@ -10,6 +10,7 @@ import (
 	"wreath/conformity"
 	"wreath/gem"
 	"wreath/internal/nearest"
+	"wreath/quantity"
 )
 
 // candidates lists everything in the tables that fits the density: look-alikes of the claim
@@ -70,8 +71,13 @@ func (e *evaluation) lookalikes() {
 		})
 	}
 	all := alloy.Lookalikes()
+	v, u := e.observation.V, fitsWithin*e.observation.U
+	lightest, densest := quantity.GramsPerCm3(1/(v+u)), quantity.GramsPerCm3(1/max(v-u, 1/densestKnown))
 	for i := range all {
 		l := &all[i]
+		if l.High < lightest || l.Low > densest {
+			continue
+		}
 		if low, high := l.Low.KgPerM3(), l.High.KgPerM3(); e.rangeDistance(low, high) <= fitsWithin {
 			add(l.Name, "imitates "+l.Imitates, low, high, e.rangeDistance(low, high))
 		}
@@ -79,8 +85,11 @@ func (e *evaluation) lookalikes() {
 	slices.SortStableFunc(e.answer.Candidates, func(a, b Candidate) int { return sign(a.Z - b.Z) })
 	for i := range all {
 		l := &all[i]
+		if !l.Tunable() || l.ReachHigh < lightest || l.ReachLow > densest {
+			continue
+		}
 		low, high := l.ReachLow.KgPerM3(), l.ReachHigh.KgPerM3()
-		if l.Tunable() && e.rangeDistance(low, high) <= fitsWithin && e.rangeDistance(l.Low.KgPerM3(), l.High.KgPerM3()) > fitsWithin {
+		if e.rangeDistance(low, high) <= fitsWithin && e.rangeDistance(l.Low.KgPerM3(), l.High.KgPerM3()) > fitsWithin {
 			add(l.Name, "can be made to this density; density can't exclude it", low, high, e.rangeDistance(low, high))
 		}
 	}

@@ -141,10 +141,6 @@ func (e *evaluation) measure(o Options) error {
 		return err
 	}
 	a := e.answer
-	first, err := p.Budget(outV, coverage)
-	if err != nil {
-		return err
-	}
 	at20, err := p.Budget(outV20, coverage)
 	if err != nil {
 		return err
@@ -157,6 +153,12 @@ func (e *evaluation) measure(o Options) error {
 		porosity := p.Y(outPorosity)
 		a.OpenPorosity = &porosity
 	}
+	first := uncertainty.Budget{Y: p.Y(outV), U: p.U(outV), Dof: p.Dof(outV)}
+	first.K = at20.K
+	if first.Dof != at20.Dof {
+		first.K = uncertainty.StudentQuantile((1+coverage)/2, first.Dof)
+	}
+	first.Expanded = first.K * first.U
 	a.Density, a.Density20C = density(first, e.liquidC), density(at20, 20)
 	e.v20 = at20
 	e.budget(at20)

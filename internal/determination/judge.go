@@ -14,6 +14,7 @@ import (
 const (
 	colourTrust   = 0.90  // a colour seen is right this often; chosen here
 	noticed       = 0.05  // a family or standard holding less is not followed up; chosen here
+	negligible    = 1e-4  // a family holding less has no part in a probability of the claim; chosen here
 	standardWidth = 0.005 // over-fineness of honest ware, as fraction
 
 	defaultStandards = "iso-9202" // held against unless the claim names another list
@@ -239,19 +240,21 @@ func (e *evaluation) weigh(c claim) {
 		}
 		m := member{family: f, posterior: posterior}
 		evidence := posterior.EvidenceUnder(usualTrade(f.Metal))
-		if c.fineness > 0 {
-			limit := c.fineness - c.tolerance
-			m.neutral = posterior.AtLeast(limit)
-			m.trade, _ = posterior.Weighted(c.trade, limit)
-			m.sceptic, _ = posterior.Weighted(c.sceptic, limit)
-		}
 		m.share = prior * evidence
 		total += m.share
 		e.members = append(e.members, m)
 	}
 	for i := range e.members {
+		m := &e.members[i]
 		if total > 0 {
-			e.members[i].share /= total
+			m.share /= total
+		}
+		if limit := c.fineness - c.tolerance; c.fineness > 0 {
+			m.neutral = m.posterior.AtLeast(limit)
+			if m.share >= negligible {
+				m.trade, _ = m.posterior.Weighted(c.trade, limit)
+				m.sceptic, _ = m.posterior.Weighted(c.sceptic, limit)
+			}
 		}
 	}
 	slices.SortStableFunc(e.members, func(a, b member) int {
@@ -398,7 +401,7 @@ func hull(low1, high1, low2, high2 float64) (low, high float64) {
 
 // reach is the probability of reaching the claim under each weighting.
 func (e *evaluation) reach(members []member, c claim) []ClaimReach {
-	if c.fineness == 0 || members[0].family.Metal != c.metal {
+	if c.fineness == 0 || members[0].family.Metal != c.metal || members[0].share < negligible {
 		return nil
 	}
 	return []ClaimReach{
@@ -458,6 +461,9 @@ func sceptic(members []member) float64 {
 func shared(members []member, figure func(*member) float64) float64 {
 	sum, total := 0.0, 0.0
 	for i := range members {
+		if members[i].share < negligible {
+			continue
+		}
 		sum += members[i].share * figure(&members[i])
 		total += members[i].share
 	}
