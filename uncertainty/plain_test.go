@@ -17,15 +17,22 @@ func plain(t *testing.T, inputs []Input, f Model, trials Trials) Sample {
 	return s
 }
 
+func draws(in Input, n int) []float64 {
+	d := newDraw(&in)
+	g := rand.NewPCG(11, 3)
+	x := make([]float64, n)
+	for k := 0; k < n; k += batch {
+		d.column(x[k:min(k+batch, n)], 1, g)
+	}
+	return x
+}
+
 // Draws of each shape follow its distribution function: Kolmogorov's distance of n draws is
 // above 1.95/√n with probability 0.001.
 func TestDrawsFollowTheirShapes(t *testing.T) {
 	const n = 200000
 	for _, s := range shapes {
-		in := Input{U: 1, Dist: s.shape, Dof: s.nu}
-		d := newDraw(&in)
-		x := make([]float64, n)
-		d.column(x, 1, rand.NewPCG(11, 3))
+		x := draws(Input{U: 1, Dist: s.shape, Dof: s.nu}, n)
 		slices.Sort(x)
 		worst := 0.0
 		for k, v := range x {
@@ -42,9 +49,7 @@ func TestDrawsFollowTheirShapes(t *testing.T) {
 // standard deviations of the binomial.
 func TestNormalDrawsFarOut(t *testing.T) {
 	const n = 4_000_000
-	d := newDraw(&Input{U: 1})
-	x := make([]float64, n)
-	d.column(x, 1, rand.NewPCG(5, 1))
+	x := draws(Input{U: 1}, n)
 	for _, z := range []float64{2, 3, 3.6, 3.7, 4, 4.5} {
 		beyond := 0
 		for _, v := range x {

@@ -200,9 +200,6 @@ func (e *evaluation) cautions() {
 		add("Density says almost nothing about the fineness of palladium; it names the metal at best, and silver and lead alloys are as dense.")
 	}
 	if item := e.draft.Item; item != nil {
-		if item.Stones != nil && *item.Stones && (e.draft.Claim == nil || e.draft.Claim.Stone == "") {
-			add("Stones were seen: they lower the density of the whole, and the fineness here is that of no metal. Unset them, or weigh a part without stones.")
-		}
 		if item.Hollow != nil && *item.Hollow {
 			add("The item may be hollow or filled: a sealed hollow lowers the density exactly as a lower fineness does.")
 		}

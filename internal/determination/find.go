@@ -22,6 +22,10 @@ func (e *evaluation) find(c claim) {
 	outcome, reasons := e.whichStandard(c, f)
 	f.Reasons = reasons
 	f.Missing = e.missing(c.rule)
+	if item := e.draft.Item; outcome == conformity.NotMet && item != nil && item.Hollow != nil && *item.Hollow {
+		outcome = conformity.Undecided
+		f.Reasons = append(f.Reasons, "the item may be hollow: a sealed hollow lowers the density as a lower fineness does")
+	}
 	held := e.hold(f, outcome)
 	f.Sentence = e.sentence(c, f)
 	e.legalLimit(c, held)
