@@ -26,9 +26,10 @@ func newDraw(in *Input) draw {
 	return d
 }
 
-// column draws the input for at most batch trials, whose inputs stand one after the other in
-// x, n to a trial; the input is the first of each.
-func (d *draw) column(x []float64, n int, g *rand.PCG) {
+// column draws the input for at most len(words) trials, whose inputs stand one after the other
+// in x, n to a trial; the input is the first of each. words is room to work in.
+func (d *draw) column(x []float64, n int, words []uint32, g *rand.PCG) {
+	words = words[:(len(x)+n-1)/n]
 	if d.scale == 0 {
 		for k := 0; k < len(x); k += n {
 			x[k] = d.value
@@ -37,11 +38,12 @@ func (d *draw) column(x []float64, n int, g *rand.PCG) {
 	}
 	switch d.shape {
 	case Normal:
-		d.normalColumn(x, n, g)
+		randomWords(words, g)
+		d.normalColumn(x, n, words, g)
 	case Rectangular:
-		var words [batch]uint32
+		randomWords(words, g)
 		value, scale := d.value, d.scale/(1<<32)
-		for i, u := range randomWords(words[:(len(x)+n-1)/n], g) {
+		for i, u := range words {
 			x[i*n] = value + scale*float64(int32(u))
 		}
 	case Triangular:
@@ -74,10 +76,9 @@ func drawStudent(nu float64, g *rand.PCG) float64 {
 // normalColumn draws normal inputs: G. Marsaglia and W. W. Tsang, The ziggurat method for
 // generating random variables, J. Stat. Softw. 5 (2000) 8, with 8 bits for the layer and 24
 // others for the place in it: places are at most 5e-7 standard deviations apart.
-func (d *draw) normalColumn(x []float64, n int, g *rand.PCG) {
-	var words [batch]uint32
+func (d *draw) normalColumn(x []float64, n int, words []uint32, g *rand.PCG) {
 	value, scale := d.value, d.scale
-	for i, u := range randomWords(words[:(len(x)+n-1)/n], g) {
+	for i, u := range words {
 		layer := &ziggurat[u%layers]
 		place := int32(u) >> 8
 		z := float64(place) * layer.width
@@ -89,7 +90,7 @@ func (d *draw) normalColumn(x []float64, n int, g *rand.PCG) {
 }
 
 // randomWords fills words with random bits, two from each number of g.
-func randomWords(words []uint32, g *rand.PCG) []uint32 {
+func randomWords(words []uint32, g *rand.PCG) {
 	for i := 0; i+1 < len(words); i += 2 {
 		u := g.Uint64()
 		words[i], words[i+1] = uint32(u), uint32(u>>32)
@@ -97,7 +98,6 @@ func randomWords(words []uint32, g *rand.PCG) []uint32 {
 	if len(words)%2 == 1 {
 		words[len(words)-1] = uint32(g.Uint64())
 	}
-	return words
 }
 
 // drawOutside settles a place outside the part of its layer that is wholly under the curve.
@@ -116,7 +116,7 @@ func drawOutside(z float64, layer *zigguratLayer, g *rand.PCG) float64 {
 		return z
 	}
 	var again [1]float64
-	(&draw{scale: 1}).normalColumn(again[:], 1, g)
+	(&draw{scale: 1}).normalColumn(again[:], 1, []uint32{uint32(g.Uint64())}, g)
 	return again[0]
 }
 

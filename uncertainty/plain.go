@@ -141,6 +141,7 @@ func (p *trials) each(n, first int, take func(worker, block int, y []float64)) s
 	for worker := range min(p.workers, count) {
 		wait.Go(func() {
 			x := make([]float64, batch*len(p.draws))
+			words := make([]uint32, batch)
 			buffer := make([]float64, p.block)
 			for {
 				b := int(next.Add(1)) - 1
@@ -148,7 +149,7 @@ func (p *trials) each(n, first int, take func(worker, block int, y []float64)) s
 					return
 				}
 				y := buffer[:min(p.block, n-b*p.block)]
-				p.fill(y, x, rand.NewPCG(p.Seed, uint64(first+b)))
+				p.fill(y, x, words, rand.NewPCG(p.Seed, uint64(first+b)))
 				parts[b] = p.sum(y)
 				take(worker, b, y)
 			}
@@ -183,7 +184,7 @@ func (p *trials) tails(k int) (low, high []float64, all sums) {
 	rank := int(n*share + 5*math.Sqrt(n*share) + 1)
 	if 2*rank < len(sample) && len(sample) < p.N {
 		sample = bucketSort(sample)
-		low, high, all = p.outside(sample[rank], sample[len(sample)-1-rank])
+		low, high, all = p.outside(sample[rank], sample[len(sample)-1-rank], p.N*rank/len(sample))
 	}
 	if len(low) < k || len(high) < k {
 		low, all = p.values(p.N, 0)
@@ -199,12 +200,17 @@ func (p *trials) tails(k int) (low, high []float64, all sums) {
 	return low[:k], high[len(high)-k:], all
 }
 
-// outside runs p.N trials and returns the values at most from, and those at least to.
-func (p *trials) outside(from, to float64) (low, high []float64, all sums) {
+// outside runs p.N trials and returns the values at most from, and those at least to, about
+// as many of each as expected.
+func (p *trials) outside(from, to float64, expected int) (low, high []float64, all sums) {
 	lows := make([][]float64, p.workers)
 	highs := make([][]float64, p.workers)
 	all = p.each(p.N, 0, func(worker, _ int, y []float64) {
 		low, high := lows[worker], highs[worker]
+		if low == nil {
+			room := (expected + expected/8) / p.workers
+			low, high = make([]float64, 0, room), make([]float64, 0, room)
+		}
 		for _, v := range y {
 			if v <= from {
 				low = append(low, v)
@@ -218,13 +224,13 @@ func (p *trials) outside(from, to float64) (low, high []float64, all sums) {
 }
 
 // fill draws the inputs and evaluates the model for each element of y, a few hundred at a
-// time: x holds the inputs of so many.
-func (p *trials) fill(y, x []float64, g *rand.PCG) {
+// time: x has room for the inputs of so many, words for their random bits.
+func (p *trials) fill(y, x []float64, words []uint32, g *rand.PCG) {
 	n := len(p.draws)
 	for len(y) > 0 {
 		count := min(batch, len(y))
 		for i := range p.draws {
-			p.draws[i].column(x[i:n*count], n, g)
+			p.draws[i].column(x[i:n*count], n, words, g)
 		}
 		for k := range count {
 			y[k] = p.f(x[k*n : (k+1)*n])

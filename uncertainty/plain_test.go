@@ -21,8 +21,9 @@ func draws(in Input, n int) []float64 {
 	d := newDraw(&in)
 	g := rand.NewPCG(11, 3)
 	x := make([]float64, n)
+	words := make([]uint32, batch)
 	for k := 0; k < n; k += batch {
-		d.column(x[k:min(k+batch, n)], 1, g)
+		d.column(x[k:min(k+batch, n)], 1, words, g)
 	}
 	return x
 }
