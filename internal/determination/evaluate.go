@@ -163,10 +163,28 @@ func (e *evaluation) measure(o Options) error {
 	a.Density, a.Density20C = density(first, e.liquidC), density(at20, 20)
 	e.v20 = at20
 	e.budget(at20)
-	if o.MonteCarlo == WhereNeeded && at20.U < 0.01*at20.Y && at20.Dof >= 50 {
+	if o.MonteCarlo == WhereNeeded && e.nearlyLinear(at20) {
 		return nil
 	}
 	return e.propagate(at20, o)
+}
+
+// nearlyLinear is true where the first-order interval is sure to hold: a small uncertainty that is
+// well known, of inputs none of which is flat and large, and a temperature known so well that the
+// bend of the liquid's density does not matter.
+func (e *evaluation) nearlyLinear(b uncertainty.Budget) bool {
+	if b.U > 0.01*b.Y || b.Dof < 50 {
+		return false
+	}
+	flat := 0.0
+	for _, r := range b.Rows {
+		if r.Dist == uncertainty.Rectangular || r.Dist == uncertainty.Triangular {
+			flat += r.Share
+		}
+	}
+	swing := 2 * e.inputs[e.liquidT].U
+	bend := math.Abs(e.rho2) * swing * swing / e.rho0
+	return flat < 0.3 && bend < 0.02*b.U/b.Y
 }
 
 // density writes a budget of specific volume as a density.
@@ -222,7 +240,7 @@ func (e *evaluation) budget(b uncertainty.Budget) {
 func (e *evaluation) propagate(b uncertainty.Budget, o Options) error {
 	points := 0 // the usual number
 	if o.MonteCarlo == WhereNeeded {
-		points = 128
+		points = 256
 	}
 	r, err := uncertainty.Propagate(e.inputs, e.specificVolume, uncertainty.Options{P: coverage, Points: points})
 	if err != nil {

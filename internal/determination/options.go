@@ -15,7 +15,8 @@ const (
 	// Always propagates for every determination.
 	Always MonteCarloMode = iota
 	// WhereNeeded leaves it out where the first-order interval is sure to hold (standard
-	// uncertainty under 1 %, at least 50 effective degrees of freedom), and elsewhere takes 128
-	// points in place of 1024: enough for the first digit of u.
+	// uncertainty under 1 %, at least 50 effective degrees of freedom, no large flat input, a
+	// liquid's temperature that is well known), and elsewhere takes 256 points in place of 1024:
+	// enough for the first digit of u.
 	WhereNeeded
 )

@@ -1,0 +1,466 @@
+package batch
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"math/rand/v2"
+	"os"
+	"runtime"
+	"strings"
+	"testing"
+	"time"
+
+	"wreath/internal/determination"
+	"wreath/uncertainty"
+)
+
+// run answers an input and returns what was written to out and to the messages.
+func run(t testing.TB, input string, o Options) (out, messages string, sum Summary) {
+	t.Helper()
+	b, err := Open(strings.NewReader(input), "rows", o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var answers, said bytes.Buffer
+	sum, err = b.Run(context.Background(), &answers, &said)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return answers.String(), said.String(), sum
+}
+
+// cells parses the answers by an independent reader and returns the rows below the header.
+func cells(t testing.TB, out string) [][]string {
+	t.Helper()
+	rows, err := csv.NewReader(strings.NewReader(out)).ReadAll()
+	if err != nil {
+		t.Fatalf("%v in %q", err, out)
+	}
+	for _, r := range rows {
+		if len(r) != len(outColumns) {
+			t.Fatalf("%d cells, want %d: %q", len(r), len(outColumns), r)
+		}
+	}
+	return rows[1:]
+}
+
+func at(t testing.TB, row []string, column string) string {
+	t.Helper()
+	for i, c := range outColumns {
+		if c.name == column {
+			return row[i]
+		}
+	}
+	t.Fatalf("no column %q", column)
+	return ""
+}
+
+const head = "id,claim.metal,claim.fineness,air_g,liquid_g,liquid.kind,liquid.temperature_c,balance.resolution_g\n"
+
+func TestRows(t *testing.T) {
+	// Invented rings; the densities follow from the two readings in water of 998 kg/m³.
+	out, messages, sum := run(t, head+
+		"a,gold,750,7.4218,6.9431 6.9428,water,21.4,0.0001\n"+
+		"b,,,37.109 ct,34.7148 ct,water,21.4,0.0002\n\n"+
+		"c,gold,585,2.0,2.1,water,21.4,0.001\n", Options{})
+	rows := cells(t, out)
+	if len(rows) != 3 || sum.Rows != 3 || sum.Failed != 1 || sum.Undecided != 1 || sum.NoClaim != 1 {
+		t.Fatalf("rows %q, summary %v", rows, sum)
+	}
+	for i, id := range []string{"a", "b", "c"} {
+		if rows[i][1] != id {
+			t.Errorf("row %d is %q, want %s", i, rows[i][1], id)
+		}
+	}
+	for _, row := range rows[:2] {
+		var rho float64
+		fmt.Sscan(at(t, row, "density_20c_kg_m3"), &rho)
+		if math.Abs(rho-15450) > 30 { // 7.4218/0.4788 × 996.7 kg/m³, by hand
+			t.Errorf("%s: density %v, want 15450 ± 30 kg/m³", row[1], rho)
+		}
+	}
+	if got := at(t, rows[2], "error"); !strings.Contains(got, "liquid_g") || !strings.Contains(got, "swapped") {
+		t.Errorf("error cell %q", got)
+	}
+	if rows[2][0] != "5" || !strings.HasPrefix(messages, "wreath: row 5: liquid_g: ") {
+		t.Errorf("row number %s, message %q; the row stands on line 5", rows[2][0], messages)
+	}
+}
+
+// TestOrder: the order is that of the rows, and the output the same, however many workers there
+// are and however long each takes.
+func TestOrder(t *testing.T) {
+	var input strings.Builder
+	input.WriteString("id,air_g\n")
+	for i := range 1000 {
+		fmt.Fprintf(&input, "r%d,1.5\n", i)
+	}
+	var first string
+	for _, workers := range []int{1, 2, 7} {
+		b, err := Open(strings.NewReader(input.String()), "rows", Options{Workers: workers})
+		if err != nil {
+			t.Fatal(err)
+		}
+		b.evaluate = func(d *determination.Draft, _ determination.Options) (*determination.Answer, error) {
+			time.Sleep(time.Duration(rand.IntN(300)) * time.Microsecond)
+			return &determination.Answer{ID: d.ID, Density20C: determination.Density{KgM3: 1, UExpanded: 1}}, nil
+		}
+		var out, said bytes.Buffer
+		if _, err := b.Run(context.Background(), &out, &said); err != nil {
+			t.Fatal(err)
+		}
+		for i, row := range cells(t, out.String()) {
+			if want := fmt.Sprintf("r%d", i); row[1] != want {
+				t.Fatalf("%d workers: row %d is %s, want %s", workers, i, row[1], want)
+			}
+		}
+		if first == "" {
+			first = out.String()
+		}
+		if out.String() != first {
+			t.Errorf("%d workers: output differs from that of one", workers)
+		}
+	}
+}
+
+// endless gives n rows without holding them.
+type endless struct {
+	n    int
+	rest []byte
+}
+
+func (e *endless) Read(p []byte) (int, error) {
+	if len(e.rest) == 0 {
+		if e.n == 0 {
+			return 0, io.EOF
+		}
+		e.n--
+		e.rest = []byte("r,12.4431,11.6472\n")
+	}
+	n := copy(p, e.rest)
+	e.rest = e.rest[n:]
+	return n, nil
+}
+
+func TestMemoryDoesNotGrow(t *testing.T) {
+	heap := func(rows int) uint64 {
+		b, err := Open(io.MultiReader(strings.NewReader("id,air_g,liquid_g\n"), &endless{n: rows}), "rows", Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		b.evaluate = func(d *determination.Draft, _ determination.Options) (*determination.Answer, error) {
+			return &determination.Answer{}, nil
+		}
+		var most uint64
+		b.options.Progress = func(n int, _ int64) {
+			if n%8192 == 0 {
+				var m runtime.MemStats
+				runtime.GC()
+				runtime.ReadMemStats(&m)
+				most = max(most, m.HeapAlloc)
+			}
+		}
+		if _, err := b.Run(context.Background(), io.Discard, io.Discard); err != nil {
+			t.Fatal(err)
+		}
+		return most
+	}
+	few, many := heap(16384), heap(163840)
+	if many > few+2<<20 {
+		t.Errorf("heap %d bytes after 160 000 rows, %d after 16 000: it grows", many, few)
+	}
+}
+
+func TestBase(t *testing.T) {
+	resolution, celsius := 0.001, 22.0
+	base := &determination.Draft{
+		HouseRule: "first-look", Liquid: &determination.Liquid{Kind: "water", TemperatureC: &celsius},
+		Balance: &determination.Balance{ResolutionG: &resolution},
+	}
+	own, _, _ := run(t, "id,claim.metal,claim.fineness,air_g,liquid_g,liquid.temperature_c,house_rule\na,gold,750,7.422,6.943,21.4,\nb,gold,750,7.422,6.943,21.4,strict\n", Options{Base: base, Format: JSONL, Details: true})
+	var a, b determination.Answer
+	lines := strings.Split(strings.TrimSpace(own), "\n")
+	if err := errors.Join(json.Unmarshal([]byte(lines[0]), &a), json.Unmarshal([]byte(lines[1]), &b)); err != nil {
+		t.Fatal(err)
+	}
+	if a.Density.TemperatureC != 21.4 {
+		t.Errorf("temperature %v, the row's own is 21.4", a.Density.TemperatureC)
+	}
+	if !strings.Contains(a.Finding.Rule, "first look") || !strings.Contains(b.Finding.Rule, "strict") {
+		t.Errorf("rules %q and %q, want the base's and the row's own", a.Finding.Rule, b.Finding.Rule)
+	}
+	if *base.Liquid.TemperatureC != 22 {
+		t.Error("the base was changed")
+	}
+}
+
+func TestWholeFilesThatCannotBeRead(t *testing.T) {
+	for _, c := range []struct{ name, in, reason, hint string }{
+		{"empty", "", "empty", "CSV"},
+		{"blank", "\n \n", "empty", "CSV"},
+		{"header only", "id,air_g\n", "no rows", "below"},
+		{"unknown column", "id,airg,liquid_g\n1,2,3\n", "airg", "air_g"},
+		{"unknown column in a group", "id,liquid.temprature_c\n1,2\n", "liquid.temprature_c", "liquid.temperature_c"},
+		{"column twice", "id,claim.metal,claim.metal\n1,gold,gold\n", "twice", "one"},
+		{"group as column", "id,liquid\n1,water\n", "group", "liquid.kind"},
+		{"UTF-16", "\xff\xfei\x00d\x00", "UTF-16", "UTF-8"},
+		{"Latin-1", "id,note\n1,caf\xe9\n", "UTF-8", "UTF-8"},
+		{"spreadsheet", "PK\x03\x04rest", "spreadsheet", "CSV"},
+		{"zero bytes", "id,air_g\n1,\x00\n", "zero", "UTF-8"},
+		{"JSON list", "[{\"air_g\": 1}]", "list", "each line"},
+	} {
+		_, err := Open(strings.NewReader(c.in), "rows.csv", Options{})
+		var in *determination.InputError
+		if !errors.As(err, &in) || in.Path != "rows.csv" || !strings.Contains(in.Reason, c.reason) || !strings.Contains(in.Hint, c.hint) {
+			t.Errorf("%s: %v (%+v), want …%s…; …%s…", c.name, err, in, c.reason, c.hint)
+		}
+	}
+}
+
+// TestBadRows: each bad row is said in one line, and the good row after it is answered.
+func TestBadRows(t *testing.T) {
+	const good = "good,gold,750,7.4218,6.9431,water,21.4,0.0001\n"
+	for _, c := range []struct{ name, row, field, reason string }{
+		{"too many cells", "x,gold,750,7.4218,6.9431,water,21.4,0.0001,9\n", "", "names 8 columns"},
+		{"too few cells", "x,gold,750,7.4218\n", "liquid_g", "names 8 columns"},
+		{"decimal comma", "x,gold,750,7,4218,6,9431,water,21,4,0,0001\n", "", "decimal comma"},
+		{"quoted decimal comma", "x,gold,750,\"7,4218\",6.9431,water,21.4,0.0001\n", "air_g", "decimal comma"},
+		{"text", "x,gold,750,seven,6.9431,water,21.4,0.0001\n", "air_g", "not a number"},
+		{"NaN", "x,gold,750,NaN,6.9431,water,21.4,0.0001\n", "air_g", "not a number"},
+		{"Inf", "x,gold,750,7.4218,Inf,water,21.4,0.0001\n", "liquid_g", "not a number"},
+		{"unknown unit", "x,gold,750,7.4218 lb,6.9431,water,21.4,0.0001\n", "air_g", "unknown unit"},
+		{"blank for thousands", "x,gold,750,1 234.5,6.9431,water,21.4,0.0001\n", "air_g", "thousands"},
+		{"stray quote", "x,gold,750,7.4\"218,6.9431,water,21.4,0.0001\n", "air_g", "quotation mark"},
+		{"open quote", "x,\"gold,750,7.4218,6.9431,water,21.4,0.0001\n", "claim.metal", "never closed"},
+		{"carat for fineness", "x,gold,18,7.4218,6.9431,water,21.4,0.0001\n", "claim.fineness", "carat"},
+		{"beyond the formula", "x,gold,750,7.4218,6.9431,water,60,0.0001\n", "liquid.temperature_c", "outside 0 to 40"},
+		{"Latin-1", "caf\xe9,gold,750,7.4218,6.9431,water,21.4,0.0001\n", "", "UTF-8"},
+		{"too long", strings.Repeat("x", 1<<20) + "\n", "", "1 MiB"},
+	} {
+		b, err := Open(strings.NewReader(head+good+c.row+good), "rows", Options{})
+		if err != nil {
+			// The whole beginning is looked at, so a wrong encoding is seen before the first row.
+			if !strings.Contains(err.Error(), c.reason) {
+				t.Errorf("%s: %v", c.name, err)
+			}
+			continue
+		}
+		var out, said bytes.Buffer
+		sum, err := b.Run(context.Background(), &out, &said)
+		if err != nil {
+			t.Errorf("%s: %v", c.name, err)
+			continue
+		}
+		rows := cells(t, out.String())
+		if sum.Rows != 3 || sum.Failed != 1 || at(t, rows[0], "error") != "" || at(t, rows[2], "error") != "" {
+			t.Errorf("%s: summary %v, want one of three to fail: %q", c.name, sum, rows)
+			continue
+		}
+		message := said.String()
+		if !strings.HasPrefix(message, "wreath: row 3: "+c.field) || !strings.Contains(message, c.reason) || strings.Count(message, "\n") != 1 || !strings.Contains(message, "; ") {
+			t.Errorf("%s: said %q, want …%s… …%s…; and a way out", c.name, message, c.field, c.reason)
+		}
+	}
+}
+
+func TestOtherWaysToWriteTables(t *testing.T) {
+	want, _, _ := run(t, "id,air_g,liquid_g,liquid.kind\na,7.4218,6.9431 6.9428,water\n", Options{})
+	for name, in := range map[string]string{
+		"semicolon and comma":  "id;air_g;liquid_g;liquid.kind\na;7,4218;6,9431 6,9428;water\n",
+		"tab":                  "id\tair_g\tliquid_g\tliquid.kind\na\t7.4218\t6.9431 6.9428\twater\n",
+		"byte order mark":      "\xef\xbb\xbfid,air_g,liquid_g,liquid.kind\na,7.4218,6.9431 6.9428,water\n",
+		"CR LF":                "id,air_g,liquid_g,liquid.kind\r\na,7.4218,6.9431 6.9428,water\r\n",
+		"repeated column":      "id,air_g,liquid_g,liquid_g,liquid.kind\na,7.4218,6.9431,6.9428,water\n",
+		"quotes":               "\"id\",\"air_g\",\"liquid_g\",\"liquid.kind\"\n\"a\",\"7.4218\",\"6.9431 6.9428\",\"water\"\n",
+		"no line end":          "id,air_g,liquid_g,liquid.kind\na,7.4218,6.9431 6.9428,water",
+		"blanks around":        "id, air_g, liquid_g, liquid.kind\na, 7.4218, 6.9431 6.9428, water\n",
+		"JSON Lines":           `{"id": "a", "air_g": 7.4218, "liquid_g": [6.9431, 6.9428], "liquid": {"kind": "water"}}` + "\n",
+		"JSON Lines and blank": "\n" + `{"id": "a", "air_g": 7.4218, "liquid_g": [6.9431, 6.9428], "liquid": {"kind": "water"}}`,
+	} {
+		got, _, _ := run(t, in, Options{Format: CSV})
+		a, b := cells(t, want)[0], cells(t, got)[0]
+		if fmt.Sprint(a[1:]) != fmt.Sprint(b[1:]) {
+			t.Errorf("%s:\n%q, want\n%q", name, b, a)
+		}
+	}
+}
+
+func TestTextIsHarmless(t *testing.T) {
+	out, messages, _ := run(t, "id,air_g,liquid_g,liquid.kind\n=HYPERLINK(1),7.4218,6.9431,water\n\"a\x1b[31m\",x,6,water\n-5,7.4218,6.9431,water\n", Options{})
+	rows := cells(t, out)
+	if got := rows[0][1]; got != "'=HYPERLINK(1)" {
+		t.Errorf("a formula is written as %q", got)
+	}
+	if got := rows[2][1]; got != "-5" {
+		t.Errorf("the number -5 is written as %q", got)
+	}
+	if strings.Contains(messages, "\x1b") {
+		t.Errorf("a control character reaches the terminal: %q", messages)
+	}
+}
+
+// failing takes n bytes and then no more.
+type failing struct{ n int }
+
+var errFull = errors.New("no space left on device")
+
+func (f *failing) Write(p []byte) (int, error) {
+	if len(p) > f.n {
+		n := f.n
+		f.n = 0
+		return n, errFull
+	}
+	f.n -= len(p)
+	return len(p), nil
+}
+
+func TestStops(t *testing.T) {
+	input := "id,air_g,liquid_g,liquid.kind\n" + strings.Repeat("a,7.4218,6.9431,water\n", 500)
+	b, err := Open(strings.NewReader(input), "rows", Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = b.Run(context.Background(), &failing{20000}, io.Discard)
+	var stopped *StoppedError
+	if !errors.As(err, &stopped) || !errors.Is(err, errFull) || stopped.After == 0 {
+		t.Errorf("full disk: %v", err)
+	}
+
+	b, err = Open(strings.NewReader(input), "rows", Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	b.options.Progress = func(n int, _ int64) { cancel() }
+	var out bytes.Buffer
+	_, err = b.Run(ctx, &out, io.Discard)
+	if !errors.As(err, &stopped) || stopped.After == 0 {
+		t.Errorf("cancelled: %v", err)
+	}
+	rows := cells(t, out.String()) // fails on half a row
+	if last := rows[len(rows)-1][0]; last != fmt.Sprint(stopped.After) {
+		t.Errorf("the last row written is %s, said is %d", last, stopped.After)
+	}
+}
+
+// TestIntervalsAgree: where a batch leaves the propagation out or makes it with few points, the
+// interval is that of a full one within half of the first digit of u (JCGM 101:2008 7.9.2).
+func TestIntervalsAgree(t *testing.T) {
+	r := rand.New(rand.NewPCG(7, 7))
+	for range 200 {
+		rho, mass, d := 10+9*r.Float64(), math.Exp(5*r.Float64()), math.Pow10(-2-r.IntN(3))
+		var air, liquid []determination.Reading
+		for range 1 + r.IntN(4) {
+			air = append(air, determination.Reading{Gram: math.Round(mass/d)*d + d*float64(r.IntN(3)-1)})
+			liquid = append(liquid, determination.Reading{Gram: math.Round(mass*(1-0.997/rho)/d)*d + d*float64(r.IntN(3)-1)})
+		}
+		draft := &determination.Draft{AirG: air, LiquidG: liquid, Liquid: &determination.Liquid{Kind: "water"}, Balance: &determination.Balance{ResolutionG: &d}}
+		if r.IntN(2) == 0 {
+			draft.Balance.RepeatabilityG = &d
+		}
+		quick, err := determination.Evaluate(draft, determination.Options{MonteCarlo: determination.WhereNeeded})
+		if err != nil {
+			continue // too small an item for its balance
+		}
+		full, err := determination.Evaluate(draft, determination.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		a, b := quick.Density20C, full.Density20C
+		if (a.HighKgM3 == nil) != (b.HighKgM3 == nil) {
+			t.Errorf("%g g: one has an upper end: %v, %v", mass, a, b)
+			continue
+		}
+		if a.HighKgM3 == nil {
+			continue
+		}
+		// Specific volume is what is propagated; its tolerance in the unit of density.
+		tolerance := uncertainty.Tolerance(a.UKgM3, 1)
+		scale := math.Pow(*b.HighKgM3/b.KgM3, 2)
+		if math.Abs(a.LowKgM3-b.LowKgM3) > 2*tolerance || math.Abs(*a.HighKgM3-*b.HighKgM3) > 2*tolerance*scale {
+			t.Errorf("%g g on %g g: %.6g to %.6g, in full %.6g to %.6g, tolerance %g", mass, d, a.LowKgM3, *a.HighKgM3, b.LowKgM3, *b.HighKgM3, tolerance)
+		}
+	}
+}
+
+func FuzzCSV(f *testing.F) {
+	for _, s := range []string{
+		head + "a,gold,750,7.4218,6.9431,water,21.4,0.0001\n", "id;air_g\na;7,5\n", "id,note\n\"a\nb\",\"x\"\"y\"\n\"c,d\n",
+		"\xef\xbb\xbfid,air_g\r\n1,2\r\n", "id,air_g\n1,2,3\n4\n\"\n", "id\n" + strings.Repeat("\"\n", 120),
+	} {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(func(t *testing.T, data []byte) { everyRowIsAnswered(t, data) })
+}
+
+func FuzzJSONL(f *testing.F) {
+	for _, s := range []string{
+		`{"id": "a", "air_g": 7.4218, "liquid_g": [6.9431], "liquid": {"kind": "water"}}` + "\n{\n\n[1]\n", `{"air_g": 1e999}`, "{}\n{}", "{\"id\": \"\xff\"}",
+	} {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(func(t *testing.T, data []byte) { everyRowIsAnswered(t, data) })
+}
+
+// everyRowIsAnswered: each row has an answer or an error, and what is written is CSV.
+func everyRowIsAnswered(t *testing.T, data []byte) {
+	b, err := Open(bytes.NewReader(data), "rows", Options{Format: CSV, Workers: 1, Evaluate: determination.Options{MonteCarlo: determination.WhereNeeded}})
+	if err != nil {
+		var in *determination.InputError
+		if !errors.As(err, &in) || in.Reason == "" || in.Hint == "" {
+			t.Errorf("error %v without reason or hint", err)
+		}
+		return
+	}
+	var out, said bytes.Buffer
+	sum, err := b.Run(context.Background(), &out, &said)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows := cells(t, out.String())
+	if len(rows) != sum.Rows {
+		t.Errorf("%d rows written, %d counted", len(rows), sum.Rows)
+	}
+	failed := 0
+	for _, row := range rows {
+		if at(t, row, "error") != "" {
+			failed++
+		} else if at(t, row, "density_20c_kg_m3") == "" {
+			t.Errorf("neither answer nor error: %q", row)
+		}
+	}
+	if failed != sum.Failed || strings.Count(said.String(), "\n") != failed {
+		t.Errorf("%d rows with an error, %d counted, said %q", failed, sum.Failed, said.String())
+	}
+}
+
+// BenchmarkBatch answers the rows of an invented tray again and again.
+func BenchmarkBatch(b *testing.B) {
+	tray, err := os.ReadFile("../../examples/tray.csv")
+	if err != nil {
+		b.Fatal(err)
+	}
+	station, err := os.ReadFile("../../examples/station.json")
+	if err != nil {
+		b.Fatal(err)
+	}
+	base, err := determination.Decode(station)
+	if err != nil {
+		b.Fatal(err)
+	}
+	header, rows, _ := strings.Cut(string(tray), "\n")
+	const times = 200
+	input := header + "\n" + strings.Repeat(rows, times)
+	n := times * strings.Count(rows, "\n")
+	b.ReportAllocs()
+	for b.Loop() {
+		run(b, input, Options{Base: base, Evaluate: determination.Options{MonteCarlo: determination.WhereNeeded}})
+	}
+	b.ReportMetric(float64(n*b.N)/b.Elapsed().Seconds(), "rows/s")
+}
