@@ -109,8 +109,35 @@ func studentDensity(t, nu float64) float64 {
 	if nu > normalDof {
 		return normalPDF(t)
 	}
-	return gammaHalfRatio(nu/2) / math.Sqrt(math.Pi*nu) * math.Exp(-(nu+1)/2*math.Log1p(t*t/nu))
+	if nu <= mostWhole && nu == math.Floor(nu) {
+		// (1 + t²/ν)^(-(ν+1)/2) by multiplication.
+		n := int(nu)
+		base := 1 / (1 + t*t/nu)
+		power := 1.0
+		if n%2 == 0 {
+			power = math.Sqrt(base)
+		}
+		for range (n + 1) / 2 {
+			power *= base
+		}
+		return wholePeaks[n] * power
+	}
+	return studentPeak(nu) * math.Exp(-(nu+1)/2*math.Log1p(t*t/nu))
 }
+
+// studentPeak returns the density of Student's t at 0.
+func studentPeak(nu float64) float64 { return gammaHalfRatio(nu/2) / math.Sqrt(math.Pi*nu) }
+
+// mostWhole is up to how many whole degrees of freedom the finite forms are used.
+const mostWhole = 30
+
+// wholePeaks holds studentPeak for whole degrees of freedom.
+var wholePeaks = func() (peaks [mostWhole + 1]float64) {
+	for n := 1; n <= mostWhole; n++ {
+		peaks[n] = studentPeak(float64(n))
+	}
+	return peaks
+}()
 
 // studentTail returns the probability above t, t >= 0.
 func studentTail(t, nu float64) float64 {
@@ -122,7 +149,7 @@ func studentTail(t, nu float64) float64 {
 	case math.IsInf(t, 1):
 		return 0
 	}
-	if nu <= 30 && nu == math.Floor(nu) {
+	if nu <= mostWhole && nu == math.Floor(nu) {
 		if p := studentTailWhole(t, int(nu)); p > 1e-5 {
 			return p
 		}
