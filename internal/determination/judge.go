@@ -1,6 +1,7 @@
 package determination
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -239,7 +240,7 @@ func (e *evaluation) weigh(c claim) {
 			continue
 		}
 		m := member{family: f, posterior: posterior}
-		evidence := posterior.EvidenceUnder(usualTrade(f.Metal))
+		evidence := posterior.EvidenceUnder(usualTrade(f))
 		m.share = prior * evidence
 		total += m.share
 		e.members = append(e.members, m)
@@ -257,25 +258,28 @@ func (e *evaluation) weigh(c claim) {
 			}
 		}
 	}
-	slices.SortStableFunc(e.members, func(a, b member) int {
-		switch {
-		case a.share > b.share:
-			return -1
-		case a.share < b.share:
-			return 1
-		}
-		return strings.Compare(a.family.Key, b.family.Key)
+	ofMetal := map[string]float64{}
+	for _, m := range e.members {
+		ofMetal[m.family.Metal] += m.share
+	}
+	slices.SortFunc(e.members, func(a, b member) int {
+		return cmp.Or(
+			cmp.Compare(ofMetal[b.family.Metal], ofMetal[a.family.Metal]), // the likeliest metal first
+			cmp.Compare(b.share, a.share),
+			strings.Compare(a.family.Key, b.family.Key),
+		)
 	})
 }
 
-// usualTrade is the trade weighting of a metal's default list of standards. Families are held
-// against each other under it, so that no claim can move their shares.
-func usualTrade(metal string) alloy.Weighting { return usualTrades()[metal] }
+// usualTrade is the trade weighting of those standards of the default list that are made of a
+// family. Families are held against each other under it, so that no claim can move their shares.
+func usualTrade(f *alloy.Family) alloy.Weighting { return usualTrades()[f] }
 
-var usualTrades = sync.OnceValue(func() map[string]alloy.Weighting {
-	all := map[string]alloy.Weighting{}
-	for _, metal := range []string{"gold", "silver", "platinum", "palladium"} {
-		all[metal] = alloy.Trade(alloy.Standards(defaultStandards, metal))
+var usualTrades = sync.OnceValue(func() map[*alloy.Family]alloy.Weighting {
+	all := map[*alloy.Family]alloy.Weighting{}
+	for _, f := range alloy.Families() {
+		standards := alloy.Standards(defaultStandards, f.Metal)
+		all[f] = alloy.Trade(slices.DeleteFunc(slices.Clone(standards), func(s float64) bool { return !made(f, s) }))
 	}
 	return all
 })
@@ -325,10 +329,11 @@ func (e *evaluation) prior(f *alloy.Family, c claim, named []string) float64 {
 	return weight
 }
 
-// kept are the families that hold at least a twentieth of the evidence.
+// kept are the families that hold at least a twentieth of the evidence. Where no metal is claimed,
+// they are those of the likeliest metal: a fineness of several metals together means nothing.
 func (e *evaluation) kept() []member {
 	n := 0
-	for n < len(e.members) && e.members[n].share >= noticed {
+	for n < len(e.members) && e.members[n].share >= noticed && e.members[n].family.Metal == e.members[0].family.Metal {
 		n++
 	}
 	return e.members[:n]
@@ -379,9 +384,6 @@ func (e *evaluation) mixture(members []member, c claim) Fineness {
 		out.Safe = math.Min(out.Safe, f.Safe)
 		out.RangeLow, out.RangeHigh = hull(out.RangeLow, out.RangeHigh, f.RangeLow, f.RangeHigh)
 		out.OuterLow, out.OuterHigh = hull(out.OuterLow, out.OuterHigh, f.OuterLow, f.OuterHigh)
-		if f.Metal != out.Metal {
-			out.Metal = "several"
-		}
 	}
 	out.Low, out.Median, out.High = 1000*quantile(members, 0.025), 1000*quantile(members, 0.5), 1000*quantile(members, 0.975)
 	out.Reach = e.reach(members, c)
