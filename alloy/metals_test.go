@@ -8,7 +8,6 @@ import (
 // X-ray density n M / (N_A V) of the lattice constants in the table, against the printed one: S09
 // for the platinum metals (lattice constants: Platinum Metals Rev. 1972 16 (2) 59), and the rest.
 func TestXRayDensities(t *testing.T) {
-	const avogadro = 6.02214076e23
 	tested := 0
 	for _, r := range readTable("elements.csv", elementsCSV) {
 		a := r.number("a_angstrom") * 1e-8

@@ -73,43 +73,19 @@ func TestIntervalsOfFineness(t *testing.T) {
 	}
 }
 
-// Silver: the density of an unmixed alloy reads as coarser or finer, depending on state and zinc.
-// Computed with numpy, printed to 1 ppt.
-func TestIntervalsOfSilver(t *testing.T) {
-	copperUnmixed := "all state 1, Cu rest"
-	copperQuenched := "all state 0, Cu rest"
-	zinc30 := "all state 1, Zn 0.3, Cu rest"
-	zincOnly := "all state 0, Zn rest"
-	for _, c := range []struct {
-		fineness float64
-		recipe   string
-		want     float64
-	}{
-		{.925, copperUnmixed, 925}, {.925, copperQuenched, 939}, {.925, zinc30, 945}, {.925, zincOnly, 966},
-		{.900, zinc30, 926}, {.900, zincOnly, 954}, {.800, zinc30, 853},
-	} {
-		density := mix(t, fmt.Sprintf("Ag=%g,Cu=%g", c.fineness, 1-c.fineness), Options{State: Unmixed}).Density.GramPerCm3()
-		low, high := finenessesOf(testedBox(t, "silver Ag", 8.612, c.recipe), density, 0.7, 0.999)
-		near(t, c.recipe, 1000*low, c.want, 1)
-		near(t, c.recipe, 1000*high, c.want, 1)
-	}
-}
-
-// Platinum of 950 with ruthenium has the density of other finenesses with other metals. Computed
-// with numpy, ideal mixing, printed to 1 ppt.
-func TestPlatinumAliases(t *testing.T) {
-	ruthenium := mix(t, "Pt=950,Ru=50", Options{}).Density.GramPerCm3()
-	cobalt := mix(t, "Pt=950,Co=50", Options{}).Density.GramPerCm3()
-	for _, c := range []struct {
-		density float64
-		recipe  string
-		want    float64
-	}{
-		{ruthenium, "all Pd rest", 953}, {ruthenium, "all Co rest", 974}, {ruthenium, "all Cu rest", 974}, {ruthenium, "all Ag rest", 965},
-		{cobalt, "all Ru rest", 903}, {cobalt, "all Pd rest", 909}, {cobalt, "all Cu rest", 950},
-	} {
-		low, _ := finenessesOf(testedBox(t, "platinum Pt", 0, c.recipe), c.density, 0.5, 0.999)
-		near(t, c.recipe, 1000*low, c.want, 1)
+// Alloys of different fineness and recipe that have one density.
+func TestAliases(t *testing.T) {
+	for _, row := range fields(t, "aliases.txt", 6) {
+		first := parts(t, row[0])
+		o := Options{State: stateNamed(t, row[1])}
+		m, err := Mix(first, o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		metal := map[string]string{"Ag": "silver Ag", "Pt": "platinum Pt", "Pd": "palladium Pd"}[first[0].Symbol]
+		low, high := finenessesOf(testedBox(t, metal, 8.612, row[2]), m.Density.GramPerCm3(), 0.62, 0.9999)
+		near(t, row[0]+" as "+row[2], 1000*low, number(t, row[3]), number(t, row[4]))
+		near(t, row[0]+" as "+row[2]+", highest", 1000*high, number(t, row[3]), number(t, row[4]))
 	}
 }
 
