@@ -24,6 +24,7 @@ type buildOptions struct {
 	usualOnly       bool    // leave the outer recipes out
 	withoutCorners  bool    // the extremes of the usual recipes are those of the samples
 	grid            []float64
+	recipes         int // at each fineness, 0: by the dimension of the box
 }
 
 // fineGrid is the lowest fineness of a family for which the grid is fine throughout.
@@ -76,8 +77,8 @@ func (f *Family) build(o buildOptions) *table {
 	}
 	t := newTable(grid, f.Usual, outer)
 	s := newSolution(f.metals, o.zincMolarVolume)
-	usual := newSampler(f.Usual, s)
-	rare := newSampler(outer, s)
+	usual := newSampler(f.Usual, s, o.recipes)
+	rare := newSampler(outer, s, o.recipes)
 	for i, fineness := range grid {
 		row := t.row(i)
 		usual.quantiles(fineness, row[:t.usual])
@@ -108,10 +109,12 @@ type sampler struct {
 
 type sample struct{ v, weight float64 }
 
-func newSampler(region Region, s *solution) *sampler {
+func newSampler(region Region, s *solution, recipes int) *sampler {
 	sm := &sampler{solution: s}
 	for _, box := range region {
-		sm.boxes = append(sm.boxes, newRecipeBox(box, s))
+		b := newRecipeBox(box, s)
+		b.recipes = recipes
+		sm.boxes = append(sm.boxes, b)
 	}
 	return sm
 }
@@ -162,6 +165,7 @@ type recipeBox struct {
 	free      []int // metals with a coordinate of their own
 	rest      int
 	stateFree bool
+	recipes   int // to sample, 0: by the dimension
 
 	// at one fineness, by metal
 	low, high         []float64
@@ -273,6 +277,8 @@ func (b *recipeBox) appendSamples(samples []sample, fineness, weight float64) []
 	switch {
 	case d == 0:
 		n = 1
+	case b.recipes > 0:
+		n = b.recipes
 	case d <= 2:
 		n = fewRecipes
 	case d == 3:

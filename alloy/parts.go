@@ -5,6 +5,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"wreath/internal/nearest"
 )
 
 // Part is the mass fraction of one metal, from 0 to 1.
@@ -81,7 +83,7 @@ func ParseParts(text string) (Parts, error) {
 				}
 			}
 		}
-		parts = append(parts, Part{metal.Symbol, x})
+		parts = append(parts, Part{metal.Symbol, math.Abs(x)}) // -0 is 0
 	}
 	return parts.normalised()
 }
@@ -115,48 +117,36 @@ func findMetal(name string) (Metal, error) {
 			return m, nil
 		}
 	}
-	hint := partsExample
-	if m, ok := nearestMetal(name); ok {
-		hint = fmt.Sprintf("Did you mean %s (%s)?", m.Symbol, m.Name)
-	}
-	return Metal{}, &PartsError{fmt.Sprintf("No metal is called %q.", name), hint}
+	return Metal{}, &PartsError{fmt.Sprintf("No metal is called %q.", name), metalHint(strings.ToLower(name))}
 }
 
-// nearestMetal returns the metal whose symbol or name differs least from the text.
-func nearestMetal(text string) (Metal, bool) {
-	text = strings.ToLower(text)
-	if text == "" || len(text) > 20 {
-		return Metal{}, false
+// metalHint tells which metal a mistyped name may stand for: the one whose name is nearest, or,
+// since two symbols are always near each other, all whose symbol begins with the same letter.
+func metalHint(name string) string {
+	if name == "" || len(name) > 20 {
+		return partsExample
 	}
-	best, bestDistance := Metal{}, math.MaxInt
+	if len(name) <= 2 {
+		var alike []string
+		for _, m := range loadMetals().list {
+			if strings.EqualFold(m.Symbol[:1], name[:1]) {
+				alike = append(alike, m.Symbol+" ("+m.Name+")")
+			}
+		}
+		if alike == nil {
+			return partsExample
+		}
+		return "Did you mean " + strings.Join(alike, ", ") + "?"
+	}
+	names := make([]string, 0, len(loadMetals().list))
 	for _, m := range loadMetals().list {
-		for _, candidate := range []string{strings.ToLower(m.Symbol), strings.ToLower(m.Name)} {
-			d := editDistance(text, candidate)
-			if d < len(candidate) && d < bestDistance {
-				best, bestDistance = m, d
-			}
+		names = append(names, m.Name)
+	}
+	word := nearest.Word(name, names)
+	for _, m := range loadMetals().list {
+		if m.Name == word {
+			return fmt.Sprintf("Did you mean %s (%s)?", m.Symbol, m.Name)
 		}
 	}
-	return best, bestDistance <= 1+len(text)/3
-}
-
-// editDistance counts the letters to insert, delete or replace to turn a into b (Levenshtein).
-func editDistance(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			cost := 1
-			if a[i] == b[j] {
-				cost = 0
-			}
-			next := min(diagonal+cost, row[j]+1, row[j+1]+1)
-			diagonal, row[j+1] = row[j+1], next
-		}
-	}
-	return row[len(b)]
+	return partsExample
 }
