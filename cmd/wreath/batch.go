@@ -1,14 +1,12 @@
 package main
 
 import (
-	"bufio"
 	"context"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 	"os/signal"
-	"runtime"
 	"sync/atomic"
 	"syscall"
 	"time"
@@ -43,9 +41,21 @@ Examples:
   wreath batch - --base examples/station.json < examples/tray.csv`
 }
 
+// maxWorkers is far above the processors of any bench.
+const maxWorkers = 256
+
 // Run answers the rows.
 func (c *batchCmd) Run(s *streams) error {
-	o := batch.Options{Workers: c.Workers, Details: c.Details, Evaluate: determination.Options{Version: version, MonteCarlo: determination.WhereNeeded}}
+	if c.Workers < 0 || c.Workers > maxWorkers {
+		return wrong("Give 0 for one a processor.", "--workers %d is outside 0 to %d", c.Workers, maxWorkers)
+	}
+	shown := &bar{}
+	o := batch.Options{
+		Workers:  c.Workers,
+		Details:  c.Details,
+		Evaluate: determination.Options{Version: version, MonteCarlo: determination.WhereNeeded},
+		Progress: func(rows int, bytes int64) { shown.progress(rows, bytes) },
+	}
 	if c.MonteCarlo {
 		o.Evaluate.MonteCarlo = determination.Always
 	}
@@ -55,12 +65,6 @@ func (c *batchCmd) Run(s *streams) error {
 	case "jsonl":
 		o.Format = batch.JSONL
 	}
-	if c.Workers < 0 || c.Workers > 64*runtime.NumCPU() {
-		return wrong("Give 0 for one a processor.", "--workers %d can't be", c.Workers)
-	}
-	if c.Details && c.Format != "jsonl" {
-		return wrong("Add --format jsonl.", "--details writes whole answers, which are JSON")
-	}
 	if err := c.readBase(s, &o); err != nil {
 		return err
 	}
@@ -69,34 +73,35 @@ func (c *batchCmd) Run(s *streams) error {
 		return err
 	}
 	defer in.Close()
-	bar := newBar(s.Err, size)
-	o.Progress = bar.progress
 	b, err := batch.Open(in, c.File, o)
 	if err != nil {
-		bar.end()
 		return err
+	}
+	if c.Details && b.Format() != batch.JSONL {
+		return wrong("Add --format jsonl.", "--details writes whole answers, which are JSON")
 	}
 	out, closeOut, err := c.create(s)
 	if err != nil {
-		bar.end()
 		return err
 	}
+	// A reader of the answers that goes away is told of below, as any other failure.
+	signal.Ignore(syscall.SIGPIPE)
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	sum, err := b.Run(ctx, out, bar.above(s.Err))
-	bar.end()
+	context.AfterFunc(ctx, stop) // a second interrupt ends the program at once
+	shown = newBar(s.Err, size)
+	sum, err := b.Run(ctx, out, shown.above(s.Err))
+	shown.end()
 	if closed := closeOut(); err == nil && closed != nil {
 		err = fmt.Errorf("the answers can't be written: %w", closed)
 	}
-	if err != nil {
-		var stopped *batch.StoppedError
-		if errors.As(err, &stopped) && errors.Is(err, context.Canceled) {
-			return &failure{exitFailed, fmt.Sprintf("stopped after row %d", stopped.After), "The rows before it are written whole."}
-		}
-		return &failure{exitFailed, err.Error(), "The rows before it are written whole; make room or name another file, and run it again."}
-	}
 	fmt.Fprintf(s.Err, "wreath: %s\n", sum)
-	if sum.Failed > 0 {
+	switch {
+	case err != nil && ctx.Err() != nil:
+		return &failure{exitFailed, err.Error(), "The rows up to it are written whole; run it again for the rest."}
+	case err != nil:
+		return &failure{exitFailed, err.Error(), "Mend the cause and run it again; what may stand after that row is cut short."}
+	case sum.Failed > 0:
 		return &failure{exitFailed, fmt.Sprintf("%d of %d rows have no answer", sum.Failed, sum.Rows), "Mend the rows named above and run them again; the other rows are answered."}
 	}
 	return nil
@@ -140,22 +145,27 @@ func (c *batchCmd) open(s *streams) (in io.ReadCloser, size int64, err error) {
 	return f, info.Size(), nil
 }
 
-// create opens the output; what it returns to close it reports whether all was written.
+// create opens the output; what it returns closes it.
 func (c *batchCmd) create(s *streams) (io.Writer, func() error, error) {
 	if c.Output == "" {
 		return s.Out, func() error { return nil }, nil
 	}
-	if in, err := os.Stat(c.File); err == nil {
-		if out, err := os.Stat(c.Output); err == nil && os.SameFile(in, out) {
-			return nil, nil, wrong("Name another file.", "--output %s is the input", c.Output)
+	for _, name := range []string{c.File, c.Base} {
+		if sameFile(name, c.Output) {
+			return nil, nil, wrong("Name another file.", "--output %s is read from", c.Output)
 		}
 	}
 	f, err := os.Create(c.Output)
 	if err != nil {
 		return nil, nil, openFailure(c.Output, err)
 	}
-	w := bufio.NewWriterSize(f, 1<<16)
-	return w, func() error { return errors.Join(w.Flush(), f.Close()) }, nil
+	return f, f.Close, nil
+}
+
+func sameFile(a, b string) bool {
+	one, errA := os.Stat(a)
+	other, errB := os.Stat(b)
+	return errA == nil && errB == nil && os.SameFile(one, other)
 }
 
 // bar shows progress on a terminal; anywhere else it does nothing.

@@ -4,9 +4,9 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"math"
 	"strconv"
+	"unicode/utf8"
 
 	"wreath/internal/determination"
 	"wreath/uncertainty"
@@ -37,7 +37,7 @@ var outColumns = []outColumn{
 		return strconv.AppendInt(dst, int64(r.row), 10)
 	}},
 	{"id", "the row's own mark", true, func(dst []byte, r *result) []byte { return append(dst, r.id...) }},
-	{"result", "finding on the claim: met, not met or undecided; empty where nothing is claimed", true, func(dst []byte, r *result) []byte {
+	{"finding", "on the claim: met, not met or undecided; empty where nothing is claimed", true, func(dst []byte, r *result) []byte {
 		if f := r.finding(); f != nil {
 			return append(dst, f.Result...)
 		}
@@ -175,13 +175,31 @@ func (r *result) ppt(dst []byte, of func(*determination.Fineness) float64) []byt
 	return dst
 }
 
-// explain writes an error as one line: field, reason, way out.
+// longestError is how many bytes of one reason are written: a cell may hold a whole book.
+const longestError = 1000
+
+// explain writes an error as one text: field, reason, way out.
 func explain(err error) string {
 	var field *determination.InputError
-	if errors.As(err, &field) && field.Hint != "" {
-		return fmt.Sprintf("%s; %s", field, field.Hint)
+	if !errors.As(err, &field) {
+		return shorten(err.Error(), longestError)
 	}
-	return err.Error()
+	reason := shorten(field.Error(), longestError)
+	if field.Hint == "" {
+		return reason
+	}
+	return reason + "; " + shorten(field.Hint, longestError)
+}
+
+// shorten cuts a text at a whole rune.
+func shorten(text string, most int) string {
+	if len(text) <= most {
+		return text
+	}
+	for most > 0 && !utf8.RuneStart(text[most]) {
+		most--
+	}
+	return text[:most] + "…"
 }
 
 // answerWriter writes results in one format for one worker.

@@ -14,12 +14,11 @@ import (
 
 // Options say how a batch is run.
 type Options struct {
-	Base      *determination.Draft  // fields that hold for every row that does not give its own; nil for none
-	Delimiter byte                  // of CSV; 0: the one found in the header
-	Format    Format                // of the answers
-	Details   bool                  // JSON Lines only: the whole answer of every row
-	Workers   int                   // 0: one for each processor
-	Evaluate  determination.Options // of each row
+	Base     *determination.Draft  // fields that hold for every row that does not give its own; nil for none
+	Format   Format                // of the answers
+	Details  bool                  // JSON Lines only: the whole answer of every row
+	Workers  int                   // 0: one for each processor
+	Evaluate determination.Options // of each row
 
 	// Progress, where not nil, is told after each few rows how many there were and how many
 	// bytes of the input are read.
@@ -41,7 +40,7 @@ func Open(in io.Reader, name string, o Options) (*Batch, error) {
 	if o.Workers <= 0 {
 		o.Workers = runtime.GOMAXPROCS(0)
 	}
-	rows, l, format, err := openSource(in, o.Delimiter)
+	rows, l, format, err := openSource(in)
 	if err != nil {
 		return nil, named(name, err)
 	}
@@ -59,6 +58,9 @@ func Open(in io.Reader, name string, o Options) (*Batch, error) {
 	}
 	return b, nil
 }
+
+// Format is how the answers are going to be written.
+func (b *Batch) Format() Format { return b.options.Format }
 
 func named(name string, err error) error {
 	var field *determination.InputError
@@ -85,13 +87,18 @@ type StoppedError struct {
 }
 
 func (e *StoppedError) Error() string {
-	return fmt.Sprintf("%s after row %d: %v", e.What, e.After, plain(e.Err))
+	where := "before the first row"
+	if e.After > 0 {
+		where = fmt.Sprintf("after row %d", e.After)
+	}
+	return fmt.Sprintf("%s %s: %v", e.What, where, plain(e.Err))
 }
 
 func (e *StoppedError) Unwrap() error { return e.Err }
 
 // Run answers the rows: to out the answers, to messages one line for each row that fails. A row
-// that fails is no error of the batch; a *StoppedError is.
+// that fails is no error of the batch; a *StoppedError is. When ctx is done, the answers end after a
+// whole row, and Run returns even where the input still keeps it waiting.
 func (b *Batch) Run(ctx context.Context, out, messages io.Writer) (Summary, error) {
 	ctx, cancel := context.WithCancel(ctx)
 	var workers sync.WaitGroup
@@ -135,7 +142,7 @@ func (b *Batch) readAll(ctx context.Context, free, work, ordered chan *chunk) {
 
 // read fills a chunk, and gives away what it has when the input would keep it waiting.
 func (b *Batch) read(c *chunk) {
-	for len(c.rows) < chunkRows && (len(c.rows) == 0 || b.lines.waiting()) {
+	for len(c.rows) < chunkRows && len(c.text) < chunkBytes && (len(c.rows) == 0 || b.lines.waiting()) {
 		if c.err = b.rows.next(c); c.err != nil {
 			break
 		}
@@ -145,21 +152,24 @@ func (b *Batch) read(c *chunk) {
 
 // write hands on the chunks in order as they get ready.
 func (b *Batch) write(ctx context.Context, free, ordered chan *chunk, out, messages io.Writer) (sum Summary, err error) {
-	w := answerWriter{format: b.options.Format}
-	if _, err := out.Write(w.header(nil)); err != nil {
-		return sum, &StoppedError{0, "the answers can't be written", err}
-	}
 	last := 0
-	for c := range ordered {
-		select {
-		case <-c.ready:
-		case <-ctx.Done():
+	stopped := func(what string, err error) error { return &StoppedError{last, what, err} }
+	w := answerWriter{format: b.options.Format}
+	if header := w.header(nil); len(header) > 0 {
+		if _, err := out.Write(header); err != nil {
+			return sum, stopped("the answers can't be written", err)
 		}
+	}
+	for {
+		c := nextReady(ctx, ordered)
 		if ctx.Err() != nil {
-			return sum, &StoppedError{last, "stopped", context.Cause(ctx)}
+			return sum, stopped("stopped", context.Cause(ctx))
+		}
+		if c == nil {
+			return sum, nil
 		}
 		if _, err := out.Write(c.out); err != nil {
-			return sum, &StoppedError{last, "the answers can't be written", err}
+			return sum, stopped("the answers can't be written", err)
 		}
 		if len(c.messages) > 0 {
 			messages.Write(c.messages) // what is wrong stands in the answers too
@@ -172,9 +182,26 @@ func (b *Batch) write(ctx context.Context, free, ordered chan *chunk, out, messa
 			b.options.Progress(sum.Rows, c.read)
 		}
 		if c.err != nil && c.err != io.EOF {
-			return sum, &StoppedError{last, "the input can't be read", c.err}
+			return sum, stopped("the input can't be read", c.err)
 		}
 		free <- c
 	}
-	return sum, nil
+}
+
+// nextReady waits for the next chunk and for its worker to be done with it; nil after the last, and
+// when ctx is done.
+func nextReady(ctx context.Context, ordered <-chan *chunk) *chunk {
+	select {
+	case c := <-ordered:
+		if c == nil {
+			return nil
+		}
+		select {
+		case <-c.ready:
+			return c
+		case <-ctx.Done():
+		}
+	case <-ctx.Done():
+	}
+	return nil
 }

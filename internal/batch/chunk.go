@@ -4,6 +4,10 @@ package batch
 // nothing, few enough that all workers end at about the same time.
 const chunkRows = 64
 
+// chunkBytes is how much text a chunk holds before it takes no further row, so that long rows fill
+// no memory.
+const chunkBytes = 1 << 18
+
 // chunk is a run of rows on its way from the reader through a worker to the writer. Chunks are
 // used again, with all that they have allocated.
 type chunk struct {

@@ -20,8 +20,8 @@ type csvRows struct {
 	cells     []string
 }
 
-// newCSV reads the header. Without a delimiter it takes the one that the header holds most of.
-func newCSV(l *lines, first line, delimiter byte) (*csvRows, error) {
+// newCSV reads the header.
+func newCSV(l *lines, first line) (*csvRows, error) {
 	if err := checkText(first.text); err != nil {
 		return nil, err
 	}
@@ -32,9 +32,7 @@ func newCSV(l *lines, first line, delimiter byte) (*csvRows, error) {
 	if strings.Contains(header, "\r") {
 		return nil, &determination.InputError{Reason: "its lines end with carriage returns alone", Hint: "Save it with the line ends of this decade: CR LF or LF."}
 	}
-	if delimiter == 0 {
-		delimiter = findDelimiter(header)
-	}
+	delimiter := findDelimiter(header)
 	names, marks := splitCells(nil, header, delimiter)
 	if marks != balanced {
 		return nil, &determination.InputError{Reason: "the quotation marks in the line of column names do not pair", Hint: "Column names need no quotation marks."}
@@ -46,6 +44,7 @@ func newCSV(l *lines, first line, delimiter byte) (*csvRows, error) {
 	return &csvRows{lines: l, delimiter: delimiter, comma: delimiter != ',', columns: columns}, nil
 }
 
+// findDelimiter finds which delimiter the header holds most of.
 func findDelimiter(header string) byte {
 	best, most := byte(','), strings.Count(header, ",")
 	for _, d := range []byte{';', '\t'} {

@@ -24,7 +24,7 @@ type decoder func(text []byte, d *determination.Draft) error
 var errBlank = errors.New("blank row")
 
 // openSource finds out whether the input is CSV or JSON Lines and reads up to its first row.
-func openSource(in io.Reader, delimiter byte) (source, *lines, Format, error) {
+func openSource(in io.Reader) (source, *lines, Format, error) {
 	l := newLines(in)
 	mark, err := checkEncoding(l)
 	if err != nil {
@@ -38,7 +38,7 @@ func openSource(in io.Reader, delimiter byte) (source, *lines, Format, error) {
 	case text[0] == '[':
 		return nil, nil, 0, &determination.InputError{Reason: "it begins with a list in brackets", Hint: "JSON Lines holds one document on each line, without brackets around them and commas between them."}
 	case text[0] != '{':
-		s, err := newCSV(l, first, delimiter)
+		s, err := newCSV(l, first)
 		return s, l, CSV, err
 	case mark:
 		return nil, nil, 0, &determination.InputError{Reason: "it starts with a byte order mark", Hint: "Save it as UTF-8 without a byte order mark."}

@@ -69,6 +69,8 @@ func (f *field) setReadings(readings *[]determination.Reading, cell string, comm
 		return f.error("Write the number without blanks; blanks part one reading from the next.",
 			"%q looks like one number with a blank for the thousands", cell)
 	}
+	units := 0
+	before := len(*readings)
 	for i := 0; i < len(list); i++ {
 		text, unit := list[i], ""
 		if n := strings.TrimRight(text, letters); n != text && n != "" {
@@ -83,11 +85,16 @@ func (f *field) setReadings(readings *[]determination.Reading, cell string, comm
 		}
 		r := determination.Reading{Gram: x, Text: text, Interval: quantity.Interval(text)}
 		if unit != "" {
+			units++
 			if err := r.FromText(strings.Replace(text, ",", ".", 1) + " " + unit); err != nil {
 				return f.numberError(err)
 			}
 		}
 		*readings = append(*readings, r)
+	}
+	if units != 0 && units != len(*readings)-before {
+		return f.error("Write the unit after each reading: 37.1 ct 37.2 ct.",
+			"%q has readings with a unit and readings without", cell)
 	}
 	return nil
 }

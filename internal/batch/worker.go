@@ -7,18 +7,26 @@ import (
 	"wreath/internal/determination"
 )
 
-// work answers the rows of one chunk after the other.
+// work answers the rows of one chunk after the other, until there is none left or ctx is done.
 func (b *Batch) work(ctx context.Context, chunks <-chan *chunk) {
 	decode := b.rows.newDecoder()
 	w := &answerWriter{format: b.options.Format, details: b.options.Details}
-	for c := range chunks {
-		for _, row := range c.rows {
-			if ctx.Err() != nil {
+	for {
+		select {
+		case c := <-chunks:
+			if c == nil {
 				return
 			}
-			b.row(c, row, decode, w)
+			for _, row := range c.rows {
+				if ctx.Err() != nil {
+					return
+				}
+				b.row(c, row, decode, w)
+			}
+			c.ready <- struct{}{}
+		case <-ctx.Done():
+			return
 		}
-		c.ready <- struct{}{}
 	}
 }
 
