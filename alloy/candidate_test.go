@@ -2,32 +2,36 @@ package alloy
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// J25: evidence of yellow gold at 752.5 ppt for 15.400 g/cm³ ± 0.1 %, per unit of ln v; 2N to 3N
-// gives 1.405 times as much. J26: a plain range of 15.0 to 15.7 g/cm³ 0.501 times, 11 to 19.25
-// 0.038 times. Computed with numpy.
+// The evidence of candidates for one measurement, on the families of families-posterior.txt.
 func TestEvidenceOfCandidates(t *testing.T) {
-	o := Observation{V: 1 / 15.4, U: 0.001 / 15.4}
-	yellow, ok := testedFamily(t, "yellow").Evidence(o, 0.7525)
-	if !ok {
-		t.Fatal("no evidence")
-	}
-	near(t, "J25 yellow", yellow, 43.57, 0.1)
-	pale, ok := testedFamily(t, "2n3n").Evidence(o, 0.7525)
-	if !ok {
-		t.Fatal("no evidence")
-	}
-	near(t, "J25 2N to 3N over yellow", pale/yellow, 1.405, 0.005)
-	for _, c := range []struct{ low, high, want float64 }{{15.0, 15.7, 0.501}, {11, 19.25, 0.038}} {
-		e, ok := RangeEvidence(o, 1/c.high, 1/c.low, 0.0005)
-		if !ok {
-			t.Fatal("no evidence")
+	for _, row := range fields(t, "candidates.txt", 8) {
+		o := Observation{V: 1 / number(t, row[1]), U: number(t, row[2]) / number(t, row[1])}
+		evidence := func(candidate string) float64 {
+			t.Helper()
+			words := strings.Fields(candidate)
+			var e float64
+			var ok bool
+			if words[0] == "range" {
+				e, ok = RangeEvidence(o, 1/number(t, words[2]), 1/number(t, words[1]), number(t, words[3]))
+			} else {
+				e, ok = testedFamily(t, words[0]).Evidence(o, number(t, words[1])/1000)
+			}
+			if !ok {
+				t.Fatalf("%s: %s has no evidence", row[0], candidate)
+			}
+			return e
 		}
-		near(t, "J26", e/yellow, c.want, 0.0015)
+		got := evidence(row[3])
+		if row[4] != "" {
+			got /= evidence(row[4])
+		}
+		near(t, row[0]+" "+row[3], got, number(t, row[5]), number(t, row[6]))
 	}
 }
 

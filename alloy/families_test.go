@@ -98,6 +98,45 @@ func TestTablesAreReproduced(t *testing.T) {
 	}
 }
 
+// A small family built again from end to end: go generate would change nothing of it.
+func TestSmallTablesAreReproduced(t *testing.T) {
+	for _, key := range []string{"gold-fine", "platinum-ruthenium", "platinum-iridium"} {
+		f := family(t, key)
+		built := f.build(buildOptions{})
+		if len(built.data) != len(f.table.data) {
+			t.Fatalf("%s: embedded %d numbers, built %d: run go generate ./alloy", key, len(f.table.data), len(built.data))
+		}
+		for i, v := range built.data {
+			if d := math.Abs(float64(v/f.table.data[i] - 1)); d > 2e-7 { // one bit of single precision
+				t.Fatalf("%s, number %d: embedded %.9g, built %.9g: run go generate ./alloy", key, i, f.table.data[i], v)
+			}
+		}
+	}
+}
+
+// Half-way between two rows the tables say what a computation there says: bands and the nodes
+// of the usual recipes to 1e-5 of the specific volume, which is 0.01 ppt of gold.
+func TestTablesBetweenRows(t *testing.T) {
+	for _, f := range Families() {
+		for _, i := range []int{len(f.table.grid) / 2, len(f.table.grid) * 6 / 7} {
+			fineness := (f.table.grid[i-1] + f.table.grid[i]) / 2
+			direct := f.build(buildOptions{grid: []float64{fineness}})
+			for k, outer := range []bool{false, true} {
+				low, high, ok := f.Band(fineness, outer)
+				if !ok {
+					t.Fatalf("%s has no band at %g", f.Key, fineness)
+				}
+				near(t, f.Key+" between rows, least", low/direct.bands[k].low[0], 1, 1e-5)
+				near(t, f.Key+" between rows, largest", high/direct.bands[k].high[0], 1, 1e-5)
+			}
+			a, b := f.table.row(i-1), f.table.row(i)
+			for k, v := range direct.row(0)[:direct.usual] {
+				near(t, f.Key+" between rows, node", float64(a[k]+b[k])/2/float64(v), 1, 1e-5)
+			}
+		}
+	}
+}
+
 // In every row: nodes ascend and lie within the band, and the outer band encloses the usual one.
 func TestTablesAreInOrder(t *testing.T) {
 	const rounding = 1e-7 // of single precision
@@ -137,6 +176,40 @@ func TestDensityRisesWithFineness(t *testing.T) {
 	iridium := family(t, "platinum-iridium")
 	if low, _ := iridium.table.band(0, true); low >= 1/21.45 {
 		t.Errorf("platinum with much iridium is less dense than platinum: %g", 1/low)
+	}
+}
+
+// Iridium is denser than platinum, so v does not fall with the fineness. 950 and 900 platinum with
+// iridium (21.50 and 21.56 g/cm³, computed) can't be told from each other nor from pure platinum:
+// where iridium is allowed, anything from 850 to 1000 fits.
+func TestPlatinumWithIridium(t *testing.T) {
+	f := family(t, "platinum-iridium")
+	if f.table.bands[0].falling || f.table.bands[1].falling {
+		t.Error("v of platinum with iridium falls with the fineness")
+	}
+	for _, density := range []float64{21.45, 21.50, 21.56} {
+		o := Observation{V: 1 / density, U: 0.002 / density}
+		low, high, ok := f.Range(o, 2, false)
+		if !ok || high != 1 || low > 0.855 {
+			t.Errorf("%g g/cm³ has the range %g to %g (%v), want 850 to 1000", density, low, high, ok)
+		}
+		for _, fineness := range []float64{0.900, 0.950, 1} {
+			if z, ok := f.Distance(o, fineness, false); !ok || math.Abs(z) > 2 {
+				t.Errorf("%g g/cm³ lies %g from platinum %g with iridium", density, z, fineness)
+			}
+		}
+		p, ok := f.Posterior(o, nil)
+		if !ok {
+			t.Fatal("out of reach")
+		}
+		if a, b := p.Quantile(0.025), p.Quantile(0.975); !(a < 0.95 && b > 0.95 && b <= 1) {
+			t.Errorf("%g g/cm³ has the interval %g to %g", density, a, b)
+		}
+	}
+	// With other metals as well, both a light and a dense rest have the density of platinum.
+	low, high, ok := family(t, "platinum-any").Range(Observation{V: 1 / 21.45, U: 1e-4}, 2, false)
+	if !ok || high != 1 || low > 0.850 {
+		t.Errorf("any platinum of 21.45 g/cm³ has the range %g to %g (%v)", low, high, ok)
 	}
 }
 

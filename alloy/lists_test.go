@@ -95,6 +95,83 @@ func TestLookalikes(t *testing.T) {
 	}
 }
 
+// A twin must not hide behind the width of its reach. Spread over everything it could be made to,
+// tungsten-copper looks twenty times less likely than the gold it copies, yet density can't speak
+// against it: it is found by its reach, at every density there is.
+func TestTunableLookalikesReachWhatTheyImitate(t *testing.T) {
+	gold := Observation{V: 1 / 15.40, U: 0.001 / 15.40}
+	claim, ok := family(t, "gold-yellow").Evidence(gold, 0.7525)
+	if !ok {
+		t.Fatal("no evidence of yellow gold")
+	}
+	twin, _ := LookalikeByKey("tungsten-copper-80-20")
+	spread, ok := RangeEvidence(gold, 1/twin.ReachHigh.GramPerCm3(), 1/twin.ReachLow.GramPerCm3(), 0.0005)
+	if !ok || spread > 0.1*claim {
+		t.Errorf("spread over its reach, tungsten-copper has the evidence %.3g beside %.3g of gold: nothing hides", spread, claim)
+	}
+	for _, c := range []struct {
+		key  string
+		low  float64 // g/cm³, the densities that are copied
+		high float64
+	}{
+		{"tungsten-copper-80-20", 10.9, 18.1}, // 9 to 22 ct
+		{"heavy-alloy-class-2", 15.1, 18.1},   // 18 to 22 ct
+		{"lead-antimony", 10.1, 10.504},       // silver from 800 up
+		{"lead-tin-80-20", 10.1, 10.504},
+		{"plated-core", 9.6, 19.25}, // any gold or silver that is less dense than tungsten
+	} {
+		m, ok := LookalikeByKey(c.key)
+		if !ok || !m.Tunable() {
+			t.Fatalf("%s can't be tuned: %+v", c.key, m)
+		}
+		for density := c.low; density <= c.high; density += 0.01 {
+			if !m.Reaches(quantity.GramsPerCm3(density)) {
+				t.Errorf("%s does not reach %.2f g/cm³", c.key, density)
+				break
+			}
+		}
+	}
+	// Beside fine gold stands tungsten itself: a core of half the volume has 19.272 g/cm³, one of 95 %
+	// has 19.257 (computed).
+	tungsten, _ := LookalikeByKey("tungsten-wrought")
+	low, high := tungsten.Band()
+	for share, want := range map[float64]float64{0.5: 19.272, 0.95: 19.257} {
+		core := share*19.255 + (1-share)*19.290
+		near(t, "gold with a tungsten core", core, want, 0.0006)
+		if z := RangeDistance(Observation{V: 1 / core, U: 1e-6}, low, high, 0); z != 0 {
+			t.Errorf("gold with a tungsten core lies %g from tungsten", z)
+		}
+	}
+}
+
+// Every row of every list says where it is from.
+func TestRowsHaveSources(t *testing.T) {
+	for _, list := range []struct {
+		file string
+		data []byte
+		in   string
+		rows int
+	}{
+		{"elements.csv", elementsCSV, "source", 31}, {"pairs.csv", pairsCSV, "source", 17}, {"standards.csv", standardsCSV, "source", 226},
+		{"lookalikes.csv", lookalikesCSV, "source", 39}, {"recipes.csv", recipesCSV, "composition_source", 86},
+	} {
+		rows := readTable(list.file, list.data)
+		for _, r := range rows {
+			if r.text(list.in) == "" {
+				t.Errorf("%s line %d has no source", list.file, r.line)
+			}
+		}
+		if len(rows) != list.rows {
+			t.Errorf("%s has %d rows, want %d", list.file, len(rows), list.rows)
+		}
+	}
+	for _, p := range Pairs() {
+		if p.Source == "" || !(p.U > 0 && p.U < 0.05) {
+			t.Errorf("%+v", p)
+		}
+	}
+}
+
 // S16: heavy alloys mixed ideally lie in the classes of ASTM B777-15 table 1 (published).
 func TestHeavyAlloysLieInTheirClasses(t *testing.T) {
 	for text, class := range map[string]struct {

@@ -2,48 +2,56 @@ package alloy
 
 import (
 	"errors"
+	"strings"
 	"testing"
 
 	"wreath/quantity"
 )
 
-// J27, J28: standard uncertainty of the fine gold in a lot of five, recipes independent and the
-// same. Computed with numpy.
 func TestLot(t *testing.T) {
+	rows := fields(t, "lot.txt", 8)
 	var items []LotItem
-	for i, m := range []float64{4, 3, 6, 2.5, 5} {
+	mass, fine := 0.0, 0.0
+	for _, row := range rows {
+		if row[0] != "item" {
+			continue
+		}
+		x := func(i int) float64 { return number(t, row[i]) }
 		items = append(items, LotItem{
-			Mass:     quantity.Grams(m),
-			Fineness: []float64{.750, .585, .750, .375, .585}[i],
-			SD:       []float64{.015, .028, .016, .030, .024}[i],
-			Slope:    []float64{.72, .86, .72, .86, .80}[i],
-			ModelU:   .0025,
-			WeighU:   []float64{.0012, .0015, .0008, .0018, .001}[i],
+			Mass: quantity.Grams(x(1)), Fineness: x(2) / 1000, SD: x(3) / 1000, Slope: x(4), ModelU: x(5), WeighU: x(6),
 		})
+		mass += x(1)
+		fine += x(1) * x(2) / 1000
 	}
-	for r, want := range map[float64]float64{0: 0.20327, 1: 0.43382} {
-		got, err := Lot(items, LotOptions{LiquidU: .002, SharedModel: .5, RecipeR: r})
+	for _, row := range rows {
+		if row[0] == "item" {
+			continue
+		}
+		x := func(i int) float64 { return number(t, row[i]) }
+		got, err := Lot(items, LotOptions{LiquidU: x(1), SharedModel: x(2), RecipeR: x(3)})
 		if err != nil {
 			t.Fatal(err)
 		}
-		near(t, "u of the fine mass", got.U.Gram(), want, 0.00001)
-		near(t, "mass", got.Mass.Gram(), 20.5, 1e-12)
-		near(t, "fine mass", got.Fine.Gram(), 4*.75+3*.585+6*.75+2.5*.375+5*.585, 1e-12)
-		near(t, "safe", got.Safe.Gram(), got.Fine.Gram()-1.645*got.U.Gram(), 1e-12)
+		near(t, row[0]+", u of the fine mass", got.U.Gram(), x(4), x(5))
+		near(t, row[0]+", mass", got.Mass.Gram(), mass, 1e-12)
+		near(t, row[0]+", fine mass", got.Fine.Gram(), fine, 1e-12)
+		near(t, row[0]+", safe", got.Safe.Gram(), got.Fine.Gram()-1.645*got.U.Gram(), 1e-12)
 	}
 }
 
-// S25: 33.931 g at 11/12 hold one troy ounce (31 USC 5112, published). S26: 20 francs of 6.45161 g
-// at 900 hold 5.80645 g (Latin Monetary Union Convention 1865, published).
+// Sums of a few coins, whose law was read.
 func TestFineContent(t *testing.T) {
-	for _, c := range []struct{ mass, fineness, want, tolerance float64 }{
-		{33.931, 11. / 12, 31.1034, 0.0002}, {6.45161, .900, 5.80645, 0.00001},
-	} {
-		got, err := Lot([]LotItem{{Mass: quantity.Grams(c.mass), Fineness: c.fineness}}, LotOptions{})
+	for _, row := range fields(t, "fine-content.txt", 6) {
+		fineness := number(t, row[2])
+		if row[3] != "" {
+			fineness /= number(t, row[3])
+		}
+		got, err := Lot([]LotItem{{Mass: quantity.Grams(number(t, row[1])), Fineness: fineness}}, LotOptions{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		near(t, "fine content", got.Fine.Gram(), c.want, c.tolerance)
+		want, tolerance, _ := strings.Cut(row[4], " ")
+		near(t, row[0]+" ("+row[5]+")", got.Fine.Gram(), number(t, want), number(t, tolerance))
 	}
 }
 
