@@ -73,7 +73,11 @@ func (c *batchCmd) Run(s *streams) error {
 		return err
 	}
 	defer in.Close()
-	b, err := batch.Open(in, c.File, o)
+	name := c.File
+	if name == "-" {
+		name = "standard input"
+	}
+	b, err := batch.Open(in, name, o)
 	if err != nil {
 		return err
 	}
@@ -89,7 +93,9 @@ func (c *batchCmd) Run(s *streams) error {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	context.AfterFunc(ctx, stop) // a second interrupt ends the program at once
-	shown = newBar(s.Err, size)
+	if !c.quiet(s) {
+		shown = newBar(s.Err, size)
+	}
 	sum, err := b.Run(ctx, out, shown.above(s.Err))
 	shown.end()
 	if closed := closeOut(); err == nil && closed != nil {
@@ -102,7 +108,7 @@ func (c *batchCmd) Run(s *streams) error {
 	case err != nil:
 		return &failure{exitFailed, err.Error(), "Mend the cause and run it again; what may stand after that row is cut short."}
 	case sum.Failed > 0:
-		return &failure{exitFailed, fmt.Sprintf("%d of %d rows have no answer", sum.Failed, sum.Rows), "Mend the rows named above and run them again; the other rows are answered."}
+		return &failure{exitFailed, fmt.Sprintf("%d of %d rows have no answer", sum.Failed, sum.Rows), "Mend the rows named above and run those again."}
 	}
 	return nil
 }
@@ -175,12 +181,19 @@ type bar struct {
 	rows atomic.Int64
 }
 
+// quiet is true where no bar can be shown: not on a terminal, or on one where the answers or the
+// rows that are typed stand too.
+func (c *batchCmd) quiet(s *streams) bool {
+	return !isTerminal(s.Err) || c.Output == "" && isTerminal(s.Out) || c.File == "-" && isTerminal(s.In)
+}
+
+func isTerminal(stream any) bool {
+	f, ok := stream.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd()))
+}
+
 func newBar(to io.Writer, size int64) *bar {
-	f, ok := to.(*os.File)
-	if !ok || !term.IsTerminal(int(f.Fd())) {
-		return &bar{}
-	}
-	b := &bar{pool: mpb.New(mpb.WithOutput(f), mpb.WithWidth(60), mpb.WithRefreshRate(200*time.Millisecond))}
+	b := &bar{pool: mpb.New(mpb.WithOutput(to), mpb.WithWidth(60), mpb.WithRefreshRate(200*time.Millisecond))}
 	rows := decor.Any(func(decor.Statistics) string { return fmt.Sprintf("%d rows ", b.rows.Load()) })
 	if size > 0 {
 		b.bar = b.pool.AddBar(size, mpb.PrependDecorators(rows), mpb.AppendDecorators(decor.Percentage(), decor.Name("  "), decor.AverageETA(decor.ET_STYLE_GO)))

@@ -25,8 +25,9 @@ type chunk struct {
 // rawRow is one row as read.
 type rawRow struct {
 	line       int
-	start, end int   // its text in the chunk
-	err        error // why it can't be read at all
+	start, end int    // its text in the chunk
+	err        error  // why it can't be read at all
+	id         string // its own mark, where it can't be read but for this
 }
 
 func newChunk() *chunk { return &chunk{ready: make(chan struct{}, 1)} }
@@ -38,7 +39,7 @@ func (c *chunk) reset() {
 
 // add appends a row whose text ends the chunk's text.
 func (c *chunk) add(line, start int, err error) {
-	c.rows = append(c.rows, rawRow{line, start, len(c.text), err})
+	c.rows = append(c.rows, rawRow{line: line, start: start, end: len(c.text), err: err})
 }
 
 func (c *chunk) rowText(r rawRow) []byte { return c.text[r.start:r.end] }

@@ -65,7 +65,7 @@ func findColumns(header []string) ([]field, error) {
 	return columns, nil
 }
 
-const headerHint = "The first line names the columns by the fields of a draft, such as id,claim.metal,claim.fineness,air_g,liquid_g; wreath schema draft lists them."
+const headerHint = "The first line names the columns by the fields of a draft, parted by commas, semicolons or tabs, such as id,claim.metal,claim.fineness,air_g,liquid_g; wreath schema draft lists them."
 
 func columnError(place int, name, reason, hint string) error {
 	return &determination.InputError{Reason: fmt.Sprintf("column %d, %s, %s", place+1, printable(name), reason), Hint: hint}

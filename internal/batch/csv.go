@@ -74,6 +74,9 @@ func (s *csvRows) next(c *chunk) error {
 			err = s.quoted(c, start)
 		}
 		c.add(l.number, start, err)
+		if err != nil {
+			c.rows[len(c.rows)-1].id = s.id(s.cells)
+		}
 		return nil
 	}
 }
@@ -98,26 +101,29 @@ const maxRowLines = 100
 func (s *csvRows) quoted(c *chunk, start int) error {
 	end := len(c.text)
 	var more []line
-	for {
-		cells, marks := splitCells(s.cells[:0], string(c.text[start:]), s.delimiter)
-		s.cells = cells
-		if marks == balanced && (len(more) == 0 || len(cells) == len(s.columns)) {
-			return nil
+	marks := open
+	for marks == open {
+		s.cells, marks = splitCells(s.cells[:0], string(c.text[start:]), s.delimiter)
+		if marks == balanced && (len(more) == 0 || len(s.cells) == len(s.columns)) {
+			return nil // decode counts the cells of a row on one line
 		}
-		if marks == open && s.readOn(c, start, &more) {
-			continue
+		if marks == open && !s.readOn(c, start, &more) {
+			break
 		}
-		s.lines.putBack(more)
-		c.text = c.text[:end]
-		switch marks {
-		case balanced:
-			return s.wrongCount(cells)
-		case stray:
-			return s.quoteError(len(cells), "a quotation mark stands inside the cell", `Put the whole cell in quotation marks and write a mark inside it twice: "3"" ring".`)
-		}
-		return s.quoteError(len(cells), "its quotation mark is never closed", "Close the cell with a quotation mark.")
 	}
+	s.lines.putBack(more)
+	c.text = c.text[:end]
+	s.cells, _ = splitCells(s.cells[:0], string(c.text[start:]), s.delimiter)
+	switch {
+	case marks == open:
+		return s.quoteError("its quotation mark is never closed", closeQuote)
+	case len(more) > 0:
+		return s.quoteError("its quotation mark is not closed on this line, and the next lines do not make the row whole", closeQuote)
+	}
+	return s.quoteError("a quotation mark stands inside the cell", `Put the whole cell in quotation marks and write a mark inside it twice: "3"" ring".`)
 }
+
+const closeQuote = "Close the cell with a quotation mark."
 
 // readOn adds lines to the row up to the next one that holds a quotation mark; false where there
 // is none near enough.
@@ -140,8 +146,18 @@ func (s *csvRows) readOn(c *chunk, start int, more *[]line) bool {
 	return false
 }
 
-func (s *csvRows) quoteError(cell int, reason, hint string) error {
-	return &determination.InputError{Path: s.columnName(cell), Reason: reason, Hint: hint}
+// quoteError is about the cell after those that were read.
+func (s *csvRows) quoteError(reason, hint string) error {
+	return &determination.InputError{Path: s.columnName(len(s.cells)), Reason: reason, Hint: hint}
+}
+
+// id finds the row's own mark among its cells; "" where it is not given.
+func (s *csvRows) id(cells []string) string {
+	i := slices.IndexFunc(s.columns, func(f field) bool { return f.path == "id" })
+	if i < 0 || i >= len(cells) {
+		return ""
+	}
+	return cells[i]
 }
 
 func (s *csvRows) columnName(i int) string {
@@ -168,9 +184,7 @@ func (s *csvRows) newDecoder() decoder {
 
 // decode reads all cells of a row, its id first so that an error can name it.
 func (s *csvRows) decode(cells []string, d *determination.Draft) error {
-	if i := slices.IndexFunc(s.columns, func(f field) bool { return f.path == "id" }); i >= 0 && i < len(cells) {
-		d.ID = cells[i]
-	}
+	d.ID = s.id(cells)
 	if len(cells) != len(s.columns) {
 		return s.wrongCount(cells)
 	}

@@ -32,7 +32,7 @@ func (b *Batch) work(ctx context.Context, chunks <-chan *chunk) {
 
 // row answers one row into the chunk.
 func (b *Batch) row(c *chunk, row rawRow, decode decoder, w *answerWriter) {
-	r := result{row: row.line, err: row.err}
+	r := result{row: row.line, id: row.id, err: row.err}
 	if r.err == nil {
 		d := &determination.Draft{}
 		r.err = decode(c.rowText(row), d)

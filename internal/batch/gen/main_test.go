@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 
@@ -16,14 +17,7 @@ import (
 // density that each was made from as often as it must: 1000 trials of 0.95 lie within 0.92 to 0.98
 // but for four in 100 000.
 func TestRowsAreSound(t *testing.T) {
-	station, err := os.ReadFile("../../../examples/station.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	base, err := determination.Decode(station)
-	if err != nil {
-		t.Fatal(err)
-	}
+	base := station(t)
 	for _, format := range []string{"csv", "jsonl"} {
 		const rows, bad = 1010, 101
 		var in, out, said bytes.Buffer
@@ -76,4 +70,63 @@ func TestSameSeedSameRows(t *testing.T) {
 	if a.String() != b.String() || a.String() == c.String() {
 		t.Error("the rows do not follow from the seed")
 	}
+}
+
+// TestWorkersAgree: what is answered to a row does not depend on the rows before it, nor on those
+// answered at the same time.
+func TestWorkersAgree(t *testing.T) {
+	base := station(t)
+	var rows bytes.Buffer
+	if err := (tray{rows: 3000, format: "csv", seed: 2}).write(&rows); err != nil {
+		t.Fatal(err)
+	}
+	answers := func(input string, workers int) map[string]string {
+		b, err := batch.Open(strings.NewReader(input), "rows", batch.Options{Base: base, Workers: workers, Evaluate: determination.Options{MonteCarlo: determination.WhereNeeded}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var out, said bytes.Buffer
+		if _, err := b.Run(t.Context(), &out, &said); err != nil {
+			t.Fatal(err)
+		}
+		byID := map[string]string{}
+		for line := range strings.Lines(out.String()) {
+			_, answer, _ := strings.Cut(line, ",")
+			id, answer, _ := strings.Cut(answer, ",")
+			byID[id] = answer
+		}
+		return byID
+	}
+	lines := strings.SplitAfter(strings.TrimSuffix(rows.String(), "\n"), "\n")
+	lines[len(lines)-1] += "\n"
+	slices.Reverse(lines[1:])
+	want := answers(rows.String(), 1)
+	for _, c := range []struct {
+		name    string
+		rows    string
+		workers int
+	}{{"one worker, rows reversed", strings.Join(lines, ""), 1}, {"two workers", rows.String(), 2}, {"eight workers", rows.String(), 8}} {
+		differ, example := 0, ""
+		for id, got := range answers(c.rows, c.workers) {
+			if got != want[id] {
+				differ, example = differ+1, fmt.Sprintf("%s: %q, want %q", id, got, want[id])
+			}
+		}
+		if differ > 0 {
+			t.Errorf("%s: %d of %d answers differ from those of one worker: %s", c.name, differ, len(want), example)
+		}
+	}
+}
+
+func station(t *testing.T) *determination.Draft {
+	t.Helper()
+	text, err := os.ReadFile("../../../examples/station.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	base, err := determination.Decode(text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return base
 }

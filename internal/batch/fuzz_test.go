@@ -1,0 +1,62 @@
+package batch
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"strings"
+	"testing"
+
+	"wreath/internal/determination"
+)
+
+func FuzzCSV(f *testing.F) {
+	for _, s := range []string{
+		head + "a,gold,750,7.4218,6.9431,water,21.4,0.0001\n", "id;air_g\na;7,5\n", "id,note\n\"a\nb\",\"x\"\"y\"\n\"c,d\n",
+		"\xef\xbb\xbfid,air_g\r\n1,2\r\n", "id,air_g\n1,2,3\n4\n\"\n", "id\n" + strings.Repeat("\"\n", 120),
+	} {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(func(t *testing.T, data []byte) { everyRowIsAnswered(t, data) })
+}
+
+func FuzzJSONL(f *testing.F) {
+	for _, s := range []string{
+		`{"id": "a", "air_g": 7.4218, "liquid_g": [6.9431], "liquid": {"kind": "water"}}` + "\n{\n\n[1]\n", `{"air_g": 1e999}`, "{}\n{}", "{\"id\": \"\xff\"}",
+	} {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(func(t *testing.T, data []byte) { everyRowIsAnswered(t, data) })
+}
+
+// everyRowIsAnswered: each row has an answer or an error, and what is written is CSV.
+func everyRowIsAnswered(t *testing.T, data []byte) {
+	b, err := Open(bytes.NewReader(data), "rows", Options{Format: CSV, Workers: 1, Evaluate: determination.Options{MonteCarlo: determination.WhereNeeded}})
+	if err != nil {
+		var in *determination.InputError
+		if !errors.As(err, &in) || in.Reason == "" || in.Hint == "" {
+			t.Errorf("error %v without reason or hint", err)
+		}
+		return
+	}
+	var out, said bytes.Buffer
+	sum, err := b.Run(context.Background(), &out, &said)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows := cells(t, out.String())
+	if len(rows) != sum.Rows {
+		t.Errorf("%d rows written, %d counted", len(rows), sum.Rows)
+	}
+	failed := 0
+	for _, row := range rows {
+		if at(t, row, "error") != "" {
+			failed++
+		} else if at(t, row, "density_20c_kg_m3") == "" {
+			t.Errorf("neither answer nor error: %q", row)
+		}
+	}
+	if failed != sum.Failed || strings.Count(said.String(), "\n") != failed {
+		t.Errorf("%d rows with an error, %d counted, said %q", failed, sum.Failed, said.String())
+	}
+}
