@@ -2,8 +2,8 @@ package batch
 
 import (
 	"bytes"
-	"context"
 	"errors"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -14,6 +14,7 @@ func FuzzCSV(f *testing.F) {
 	for _, s := range []string{
 		head + "a,gold,750,7.4218,6.9431,water,21.4,0.0001\n", "id;air_g\na;7,5\n", "id,note\n\"a\nb\",\"x\"\"y\"\n\"c,d\n",
 		"\xef\xbb\xbfid,air_g\r\n1,2\r\n", "id,air_g\n1,2,3\n4\n\"\n", "id\n" + strings.Repeat("\"\n", 120),
+		"id\tair_g\tliquid_g\tliquid.kind\na\t7,4 ct 7,5 ct\t6,9 ct\twater\nb\t7,4 ct 7\t6\twater\n", head + "x,\"gold,7\n\"good\",\"gold\",750\n",
 	} {
 		f.Add([]byte(s))
 	}
@@ -29,34 +30,42 @@ func FuzzJSONL(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte) { everyRowIsAnswered(t, data) })
 }
 
-// everyRowIsAnswered: each row has an answer or an error, and what is written is CSV.
+// everyRowIsAnswered: each row has an answer or an error, rows keep their order, and what is written
+// is CSV or JSON whatever stood in the rows.
 func everyRowIsAnswered(t *testing.T, data []byte) {
-	b, err := Open(bytes.NewReader(data), "rows", Options{Format: CSV, Workers: 1, Evaluate: determination.Options{MonteCarlo: determination.WhereNeeded}})
-	if err != nil {
-		var in *determination.InputError
-		if !errors.As(err, &in) || in.Reason == "" || in.Hint == "" {
-			t.Errorf("error %v without reason or hint", err)
+	for _, format := range []Format{CSV, JSONL} {
+		b, err := Open(bytes.NewReader(data), "rows", Options{Format: format, Workers: 1, Evaluate: whereNeeded})
+		if err != nil {
+			var in *determination.InputError
+			if !errors.As(err, &in) || in.Reason == "" || in.Hint == "" {
+				t.Errorf("error %v without reason or hint", err)
+			}
+			return
 		}
-		return
-	}
-	var out, said bytes.Buffer
-	sum, err := b.Run(context.Background(), &out, &said)
-	if err != nil {
-		t.Fatal(err)
-	}
-	rows := cells(t, out.String())
-	if len(rows) != sum.Rows {
-		t.Errorf("%d rows written, %d counted", len(rows), sum.Rows)
-	}
-	failed := 0
-	for _, row := range rows {
-		if at(t, row, "error") != "" {
-			failed++
-		} else if at(t, row, "density_20c_kg_m3") == "" {
-			t.Errorf("neither answer nor error: %q", row)
+		var out, said bytes.Buffer
+		sum, err := b.Run(t.Context(), &out, &said)
+		if err != nil {
+			t.Fatal(err)
 		}
-	}
-	if failed != sum.Failed || strings.Count(said.String(), "\n") != failed {
-		t.Errorf("%d rows with an error, %d counted, said %q", failed, sum.Failed, said.String())
+		rows := table(t, out.String())
+		if len(rows) != sum.Rows {
+			t.Errorf("%d rows written, %d counted", len(rows), sum.Rows)
+		}
+		failed, last := 0, 0
+		for _, row := range rows {
+			line, err := strconv.Atoi(at(t, row, "row"))
+			if err != nil || line <= last {
+				t.Errorf("row %q after row %d", row, last)
+			}
+			last = line
+			if at(t, row, "error") != "" {
+				failed++
+			} else if at(t, row, "density_20c_kg_m3") == "" {
+				t.Errorf("neither answer nor error: %q", row)
+			}
+		}
+		if failed != sum.Failed || strings.Count(said.String(), "\n") != failed {
+			t.Errorf("%d rows with an error, %d counted, said %q", failed, sum.Failed, said.String())
+		}
 	}
 }

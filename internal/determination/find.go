@@ -13,10 +13,8 @@ import (
 func (e *evaluation) find(c claim) {
 	f := &Finding{Claim: c.words}
 	e.answer.Finding = f
-	if c.next > 0 {
-		next := 1000 * c.next
-		f.Against = &next
-	}
+	next := 1000 * c.next
+	f.Against = &next
 	f.Rule = c.rule.Printed
 
 	outcome, reasons := e.whichStandard(c, f)
@@ -81,6 +79,9 @@ func (e *evaluation) findMetal(c claim) {
 // who believes most stamps can not think it true, or when no alloy of the metal fits.
 func (e *evaluation) whichStandard(c claim, f *Finding) (conformity.Outcome, []string) {
 	z, denser := e.distanceFromClaim(c)
+	if math.IsInf(z, 1) {
+		return conformity.Undecided, []string{fmt.Sprintf("the tables hold no alloy of the colour seen that is %s", c.short)}
+	}
 	if z > fitsWithin {
 		if denser {
 			if e.denserThanMetal(c.metal) {
@@ -176,9 +177,6 @@ func (e *evaluation) rivals(c claim) (ppt []float64) {
 
 // gap is the distance in specific volume between the claim and the next lower standard.
 func (e *evaluation) gap(c claim, f *alloy.Family) (float64, bool) {
-	if c.next == 0 {
-		return 0, false
-	}
 	low, high, ok := f.Band(c.fineness, false)
 	nextLow, nextHigh, nextOk := f.Band(c.next, false)
 	gap := math.Abs((nextLow+nextHigh)/2 - (low+high)/2)
@@ -262,9 +260,7 @@ func (e *evaluation) sentence(c claim, f *Finding) string {
 	switch {
 	case f.Result == "met":
 		words := fmt.Sprintf("The density is that of %s", what)
-		if c.next > 0 {
-			words += fmt.Sprintf(" and not of the next lower standard (%.4g)", 1000*c.next)
-		}
+		words += fmt.Sprintf(" and not of the next lower standard (%.4g)", 1000*c.next)
 		if c.metal == "gold" && c.fineness >= 0.980 {
 			return words + ". Tungsten has the same density: measure a second property that looks through the item before relying on this."
 		}

@@ -209,8 +209,23 @@ func (e *evaluation) resolveStandards(c *claim) error {
 	}
 	slices.Sort(c.standards)
 	c.standards = slices.Compact(c.standards)
-	c.next, _ = alloy.NextLower(c.standards, c.fineness)
+	if c.fineness > 0 {
+		c.next = nextLower(c.standards, c.metal, c.fineness)
+	}
 	return nil
+}
+
+// nextLower is the next lower standard of the list. Below the lowest of a list it is that of the
+// trade, and below that 133 ppt less (200 for 333; chosen here): a claim is never held against
+// nothing.
+func nextLower(standards []float64, metal string, claim float64) float64 {
+	if next, ok := alloy.NextLower(standards, claim); ok {
+		return next
+	}
+	if next, ok := alloy.NextLower(alloy.Standards(alloy.TradeWide, metal), claim); ok {
+		return next
+	}
+	return claim - 0.133
 }
 
 func familyKeys() []string {

@@ -86,6 +86,8 @@ func TestFinding(t *testing.T) {
 		}, "undecided", "", "this weighing can't decide it"},
 		{"silver 925 or 900", 10.34, &Claim{Metal: "silver", Fineness: new(925.0), Standards: "india"}, nil, "undecided", "", "nearer 925 than 900"},
 		{"lead sold as silver", 11.34, &Claim{Metal: "silver", Fineness: new(925.0)}, nil, "not met", "", "denser"},
+		{"silver 500 sold as 800", 9.66, &Claim{Metal: "silver", Fineness: new(800.0)}, nil, "not met", "", ""},
+		{"yellow sold as silver", 10.36, &Claim{Metal: "silver", Fineness: new(925.0)}, func(d *Draft) { d.Item = &Item{Colour: "yellow"} }, "undecided", "", "colour seen"},
 		{"stones in the metal", 14.43, gold(750, "gold-yellow"), func(d *Draft) { d.Item = &Item{Stones: new(true)} }, "undecided", "", "stones are weighed"},
 		{"hollow and light", 13.26, gold(750, "gold-yellow"), func(d *Draft) { d.Item = &Item{Hollow: new(true)} }, "undecided", "", "may be hollow"},
 		{"gold without a fineness", 15.44, &Claim{Metal: "gold"}, nil, "undecided", "", "other materials"},
