@@ -77,7 +77,7 @@ func TestSameSeedSameRows(t *testing.T) {
 func TestWorkersAgree(t *testing.T) {
 	base := station(t)
 	var rows bytes.Buffer
-	if err := (tray{rows: 3000, format: "csv", seed: 2}).write(&rows); err != nil {
+	if err := (tray{rows: 1500, format: "csv", seed: 2}).write(&rows); err != nil {
 		t.Fatal(err)
 	}
 	answers := func(input string, workers int) map[string]string {
