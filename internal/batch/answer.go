@@ -278,7 +278,8 @@ func (w *answerWriter) wholeAnswer(dst []byte, r *result) ([]byte, error) {
 	}{r.row, r.answer}); err != nil {
 		return dst, err
 	}
-	return append(dst, w.whole.Bytes()...), nil
+	dst = appendJSON(dst, bytes.TrimSuffix(w.whole.Bytes(), []byte("\n")))
+	return append(dst, '\n'), nil
 }
 
 // decimals20 is the number of decimals that shows two significant digits of U.

@@ -99,6 +99,10 @@ const maxRowLines = 100
 // row that comes out has not the right number of cells, only the first line is taken for the row
 // and the rest is read again as rows of their own, so that one lost mark costs one row.
 func (s *csvRows) quoted(c *chunk, start int) error {
+	s.cells = s.cells[:0]
+	if err := checkText(c.text[start:]); err != nil {
+		return err
+	}
 	end := len(c.text)
 	var more []line
 	marks := open
