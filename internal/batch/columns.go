@@ -85,6 +85,8 @@ func suggest(name string) string {
 		}
 	}
 	switch n := nearest.Word(small, paths); {
+	case slices.Contains(paths, small):
+		return "Did you mean " + small + "?"
 	case len(ends) == 1:
 		return "Did you mean " + ends[0] + "?"
 	case len(ends) > 1:
