@@ -6,6 +6,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"unicode"
+	"unicode/utf8"
 
 	"wreath/internal/determination"
 )
@@ -51,6 +53,14 @@ func everyRowIsAnswered(t *testing.T, data []byte) {
 		if len(rows) != sum.Rows {
 			t.Errorf("%d rows written, %d counted", len(rows), sum.Rows)
 		}
+		if least, most := rowsIn(data); len(rows) < least || len(rows) > most {
+			t.Errorf("%d rows written, the input has %d to %d", len(rows), least, most)
+		}
+		for _, text := range []string{strings.ReplaceAll(out.String(), "\r\n", "\n"), said.String()} {
+			if !utf8.ValidString(text) || strings.ContainsFunc(text, func(r rune) bool { return unicode.IsControl(r) && r != '\n' && r != '\t' }) {
+				t.Errorf("broken text or a control character is written: %q", text)
+			}
+		}
 		failed, last := 0, 0
 		for _, row := range rows {
 			line, err := strconv.Atoi(at(t, row, "row"))
@@ -68,4 +78,29 @@ func everyRowIsAnswered(t *testing.T, data []byte) {
 			t.Errorf("%d rows with an error, %d counted, said %q", failed, sum.Failed, said.String())
 		}
 	}
+}
+
+// rowsIn bounds the number of rows by the lines of the input: every line that holds anything is at
+// most one row, and without quotation marks that hold cells together, one with a letter or a figure
+// is just one. The first line of CSV names the columns.
+func rowsIn(data []byte) (least, most int) {
+	text := strings.TrimSpace(strings.TrimPrefix(string(data), "\xef\xbb\xbf"))
+	isJSON := strings.HasPrefix(text, "{")
+	for line := range strings.SplitSeq(text, "\n") {
+		if strings.TrimSpace(line) == "" {
+			continue
+		}
+		most++
+		if strings.ContainsAny(line, "0123456789abcdefghijklmnopqrstuvwxyz") {
+			least++
+		}
+	}
+	switch {
+	case isJSON:
+	case strings.Contains(text, `"`):
+		least, most = 0, most-1
+	default:
+		least, most = least-1, most-1
+	}
+	return least, most
 }
