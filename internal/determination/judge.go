@@ -197,7 +197,7 @@ func (e *evaluation) resolveStandards(c *claim) error {
 		if err := oneOf("claim.standards", key, alloy.StandardLists()...); err != nil {
 			return err
 		}
-		c.standards = alloy.Standards(key, c.metal)
+		c.standards = slices.Clone(alloy.Standards(key, c.metal)) // the table's own is shared
 		if d.Standards == "" && c.fineness > 0 {
 			e.assume("claim.standards", "the international list", "held against the finenesses of the list %q", key)
 		}
