@@ -61,7 +61,9 @@ func TestPosteriorIsTheIntegralOverRecipes(t *testing.T) {
 	}{
 		{"gold-yellow", 15.40, []bruteCase{{0.0002, 0.0025, 0}, {0.003, 0.0025, 0}, {0.01, 0.0025, 0}, {0.003, 0.0025, 2}}},
 		{"gold-yellow", 12.60, []bruteCase{{0.001, 0.0025, 0}, {0.01, 0.0025, 3}}},
+		{"gold-yellow", 12.282, []bruteCase{{0.01, 0.0025, 0}}},
 		{"gold-green", 15.85, []bruteCase{{0.0002, 0.0015, 0}, {0.003, 0.0015, 0}, {0.01, 0.0015, 0}, {0.004, 0.0015, 2}}},
+		{"gold-pink", 15.05, []bruteCase{{0.0002, 0.0020, 0}, {0.003, 0.0020, 0}, {0.01, 0.0020, 0}, {0.004, 0.0020, 2}}},
 	} {
 		f := family(t, c.key)
 		box := f.Usual[0]

@@ -95,19 +95,15 @@ func (l *likelihood) beyond(t *table, i int) float64 {
 	return d * d / l.variance(l.v)
 }
 
-// largestStep returns the step of fineness that still resolves the likelihood: one standard
-// uncertainty, half of one where the recipes hardly widen it.
+// largestStep returns the step of fineness that still resolves the likelihood: half a standard
+// uncertainty.
 func (l *likelihood) largestStep(t *table, first, last int) float64 {
 	low1, high1 := t.band(first, false)
 	low2, high2 := t.band(last, false)
 	width := t.grid[last] - t.grid[first]
 	slope := max(math.Abs(low2-low1), math.Abs(high2-high1)) / width
 	s := math.Sqrt(l.variance(l.v))
-	step := s / slope
-	if low, high := t.band((first+last)/2, false); high-low < 4*s {
-		step /= 2
-	}
-	return min(step, width/16)
+	return min(s/slope/2, width/16)
 }
 
 // nextRow returns the row to evaluate after row i: one step on, farther where the density bends
