@@ -221,7 +221,7 @@ func (p *Posterior) total() float64 { return p.c[len(p.c)-1] }
 // below returns the integral of p up to a fineness.
 func (p *Posterior) below(fineness float64) float64 {
 	n := len(p.f)
-	if fineness <= p.f[0] {
+	if !(fineness > p.f[0]) {
 		return 0
 	}
 	if fineness >= p.f[n-1] {

@@ -23,12 +23,13 @@ type Answer struct {
 	Budget     []BudgetRow `json:"budget" doc:"where the uncertainty of the density at 20 °C comes from, in specific volume; largest share first"`
 	MonteCarlo *MonteCarlo `json:"monte_carlo,omitempty" doc:"the same model by propagation of distributions (JCGM 101)"`
 
-	Fineness   *Fineness   `json:"fineness,omitempty" doc:"fineness of the claimed metal, or of the likeliest"`
-	Families   []Fineness  `json:"families,omitempty" doc:"the same for every alloy family within reach, apart"`
-	Finding    *Finding    `json:"finding,omitempty" doc:"which standard is it: the answer to the claim"`
-	LegalLimit *LegalLimit `json:"legal_limit,omitempty" doc:"is the legal limit kept: a second question with its own answer"`
-	Candidates []Candidate `json:"candidates" doc:"everything in the tables that fits the density, the claim's twins first"`
-	Doubts     []Doubt     `json:"doubts" doc:"signs that the weighing itself is at fault"`
+	Fineness    *Fineness   `json:"fineness,omitempty" doc:"fineness of the claimed metal, or of the likeliest"`
+	OtherMetals []string    `json:"other_metals,omitempty" doc:"metals that the density allows as well, where none is claimed; fineness is then that of the likeliest only"`
+	Families    []Fineness  `json:"families,omitempty" doc:"the same for every alloy family within reach, apart"`
+	Finding     *Finding    `json:"finding,omitempty" doc:"which standard is it: the answer to the claim"`
+	LegalLimit  *LegalLimit `json:"legal_limit,omitempty" doc:"is the legal limit kept: a second question with its own answer"`
+	Candidates  []Candidate `json:"candidates" doc:"everything in the tables that fits the density, the claim's twins first"`
+	Doubts      []Doubt     `json:"doubts" doc:"signs that the weighing itself is at fault"`
 
 	Assumed  []Assumption `json:"assumed" doc:"what was taken for granted because the draft did not say"`
 	Cautions []string     `json:"cautions" doc:"hazards, and what density cannot see"`

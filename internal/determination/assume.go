@@ -9,7 +9,13 @@ func (e *evaluation) assume(field, reason, taken string, args ...any) {
 
 // doubt notes a sign that the weighing is at fault.
 func (e *evaluation) doubt(cause, settles, sign string, args ...any) {
-	e.answer.Doubts = append(e.answer.Doubts, Doubt{Cause: cause, Settles: settles, Sign: fmt.Sprintf(sign, args...)})
+	d := Doubt{Cause: cause, Settles: settles, Sign: fmt.Sprintf(sign, args...)}
+	for _, other := range e.answer.Doubts {
+		if other.Sign == d.Sign {
+			return
+		}
+	}
+	e.answer.Doubts = append(e.answer.Doubts, d)
 }
 
 // suspend notes a doubt that holds every finding back until it is settled.

@@ -186,18 +186,21 @@ func stoneKeys() (keys []string) {
 	return keys
 }
 
+// unseen is what density cannot see of each metal.
+var unseen = map[string]string{
+	"gold":      "Density can't see tungsten: it has the density of fine gold, and tungsten alloys reach every gold alloy above 14 carat. Ask for a second property that looks through the item: sound, conductivity, or drilling.",
+	"silver":    "Density can't exclude lead alloys or molybdenum in place of silver. Conductivity, sound or touchstone can.",
+	"platinum":  "Density names the platinum metals, not the fineness: iridium and rhenium are as dense as platinum, and gold with tungsten or platinum with palladium may meet it. Ask for a second property, or an assay.",
+	"palladium": "Density says almost nothing about the fineness of palladium; it names the metal at best, and silver and lead alloys are as dense.",
+}
+
 // cautions adds what density cannot see and what the paper is not.
 func (e *evaluation) cautions() {
 	add := func(s string) { e.answer.Cautions = append(e.answer.Cautions, s) }
-	switch metal := e.metalAtHand(); metal {
-	case "gold":
-		add("Density can't see tungsten: it has the density of fine gold, and tungsten alloys reach every gold alloy above 14 carat. Ask for a second property that looks through the item: sound, conductivity, or drilling.")
-	case "silver":
-		add("Density can't exclude lead alloys or molybdenum in place of silver. Conductivity, sound or touchstone can.")
-	case "platinum":
-		add("Density names the platinum metals, not the fineness: iridium and rhenium are as dense as platinum, and gold with tungsten or platinum with palladium may meet it. Ask for a second property, or an assay.")
-	case "palladium":
-		add("Density says almost nothing about the fineness of palladium; it names the metal at best, and silver and lead alloys are as dense.")
+	for _, metal := range append([]string{e.metalAtHand()}, e.answer.OtherMetals...) {
+		if words, ok := unseen[metal]; ok {
+			add(words)
+		}
 	}
 	if item := e.draft.Item; item != nil {
 		if item.Hollow != nil && *item.Hollow {

@@ -2,6 +2,7 @@ package determination
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -56,6 +57,14 @@ func checkReadings(field string, readings []Reading, capacity *float64, mayBeNeg
 		}
 		return bad(field, hint, "%g g %s", r.Gram, reason)
 	}
+	first, last := math.Inf(1), 0.0
+	for _, r := range readings {
+		first, last = math.Min(first, math.Abs(r.Gram)), math.Max(last, math.Abs(r.Gram))
+	}
+	if last > 2*first && !mayBeNegative {
+		return bad(field, fmt.Sprintf("Readings of one item are nearly alike. Was %g.%g meant, with a point in place of a comma?", first, last),
+			"the readings %g g and %g g can't be of one item", first, last)
+	}
 	return nil
 }
 
@@ -98,8 +107,8 @@ func (d *Draft) checkConditions() error {
 		within("air.density_kg_m3", a.DensityKgM3, 0, 1.6, "kg/m³"),
 		within("air.density_u_kg_m3", a.DensityUKgM3, 0, 0.5, "kg/m³"),
 		within("balance.resolution_g", b.ResolutionG, 1e-7, 1000, "g"),
-		within("balance.repeatability_g", b.RepeatabilityG, 0, 10000, "g"),
-		within("balance.repeatability_liquid_g", b.RepeatabilityLiquidG, 0, 10000, "g"),
+		within("balance.repeatability_g", b.RepeatabilityG, 1e-9, 10000, "g"),
+		within("balance.repeatability_liquid_g", b.RepeatabilityLiquidG, 1e-9, 10000, "g"),
 		within("balance.repeatability_dof", b.RepeatabilityDof, 1, 1e6, ""),
 		within("balance.linearity_g", b.LinearityG, 0, 10000, "g"),
 		within("balance.span_u_ppm", b.SpanUPpm, 0, 1e5, "ppm"),

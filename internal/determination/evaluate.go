@@ -245,7 +245,7 @@ func (e *evaluation) propagate(b uncertainty.Budget, o Options) error {
 	r, err := uncertainty.Propagate(e.inputs, e.specificVolume, uncertainty.Options{P: coverage, Points: points})
 	if err != nil {
 		// Some inputs can take values for which there is no density: the lost weight may be nothing.
-		e.doubt("the weighing says next to nothing", "Use a finer balance, a larger item, or find out why the readings differ.",
+		e.suspend("the weighing says next to nothing", "Use a finer balance, a larger item, or find out why the readings differ.",
 			"the uncertainty of the readings is as large as the weight lost in the liquid")
 		return nil
 	}

@@ -26,7 +26,7 @@ func (e *evaluation) find(c claim) {
 	}
 	held := e.hold(f, outcome)
 	f.Sentence = e.sentence(c, f)
-	e.legalLimit(c, held)
+	e.legalLimit(c, held || outcome == conformity.Undecided)
 }
 
 // hold writes the outcome into the finding, or holds it back where the house rule asks for more

@@ -138,8 +138,8 @@ func (d *Claim) fineness(metal string) (float64, error) {
 		if metal != "gold" && metal != "" {
 			return 0, bad("claim.carat", "Give the fineness in parts per thousand.", "carat is a measure of gold, the metal claimed is %s", metal)
 		}
-		if !(*d.Carat > 0 && *d.Carat <= 24) {
-			return 0, bad("claim.carat", "Fine gold is 24 carat; for parts per thousand use fineness.", "%g carat cannot be right", *d.Carat)
+		if !(*d.Carat >= 2.4 && *d.Carat <= 24) {
+			return 0, bad("claim.carat", "Fine gold is 24 carat; was a digit lost? For parts per thousand use fineness.", "%g carat cannot be right", *d.Carat)
 		}
 		return caratFineness(*d.Carat), nil
 	case d.Fineness == nil:
@@ -319,6 +319,21 @@ func (c claim) namedFamilies() []string {
 	return nil
 }
 
+// metalPrior is how often each metal comes to a counter, where none is claimed; chosen here.
+var metalPrior = map[string]float64{"gold": 0.45, "silver": 0.45, "platinum": 0.06, "palladium": 0.04}
+
+// candidatesOf counts the families of each metal that compete, so that a metal with many does not
+// weigh more.
+var candidatesOf = sync.OnceValue(func() map[string]int {
+	n := map[string]int{}
+	for _, f := range alloy.Families() {
+		if f.Role == alloy.Candidate {
+			n[f.Metal]++
+		}
+	}
+	return n
+})
+
 // prior is the weight of a family before the density is known.
 func (e *evaluation) prior(f *alloy.Family, c claim, named []string) float64 {
 	if c.metal != "" && f.Metal != c.metal {
@@ -331,7 +346,7 @@ func (e *evaluation) prior(f *alloy.Family, c claim, named []string) float64 {
 		return 0
 	}
 	if len(named) == 0 {
-		return 1
+		return metalPrior[f.Metal] / float64(candidatesOf()[f.Metal])
 	}
 	// A tenth is shared among the neighbours of each named family.
 	weight := 0.0
@@ -360,6 +375,7 @@ func (e *evaluation) describeFineness(c claim) {
 	for i, m := range e.members {
 		e.answer.Families[i] = e.fineness(m, c)
 	}
+	e.otherMetals()
 	kept := e.kept()
 	switch len(kept) {
 	case 0:
@@ -369,6 +385,17 @@ func (e *evaluation) describeFineness(c claim) {
 	default:
 		f := e.mixture(kept, c)
 		e.answer.Fineness = &f
+	}
+}
+
+// otherMetals notes the metals beside the likeliest that hold a twentieth of the evidence.
+func (e *evaluation) otherMetals() {
+	shares := map[string]float64{}
+	for _, m := range e.members {
+		if shares[m.family.Metal] += m.share; m.family.Metal != e.members[0].family.Metal && shares[m.family.Metal] >= noticed &&
+			!slices.Contains(e.answer.OtherMetals, m.family.Metal) {
+			e.answer.OtherMetals = append(e.answer.OtherMetals, m.family.Metal)
+		}
 	}
 }
 

@@ -66,7 +66,7 @@ func (e *evaluation) prepare() error {
 	}
 	if d.Arrangement == "" {
 		switch {
-		case len(d.GainG) > 0 && len(d.LiquidG) == 0:
+		case e.method == "immersion" && len(d.GainG) > 0 && len(d.LiquidG) == 0:
 			e.standing = true
 		case e.method == "immersion" || e.method == "comparison":
 			e.assume("arrangement", "readings named liquid_g are of an item that hangs from the balance", "hanging")
@@ -88,7 +88,11 @@ func (e *evaluation) prepare() error {
 	if err := e.checkAllReadings(); err != nil {
 		return err
 	}
+	if err := e.checkGroups(); err != nil {
+		return err
+	}
 	e.describeBalance()
+	e.doubtDigits()
 	if err := e.air(); err != nil {
 		return err
 	}
@@ -152,23 +156,35 @@ func (e *evaluation) readingSets() []readingSet {
 }
 
 func (e *evaluation) checkAllReadings() error {
-	for _, s := range e.sets {
-		if err := checkReadings(s.field, s.readings, e.balance.CapacityG, s.negative); err != nil {
-			return err
-		}
-	}
 	for _, other := range [...]readingSet{
 		{field: "gain_g", readings: e.draft.GainG}, {field: "liquid_g", readings: e.draft.LiquidG}, {field: "air_g", readings: e.draft.AirG},
 		{field: "sinker_liquid_g", readings: e.draft.SinkerLiquidG}, {field: "coated_air_g", readings: e.draft.CoatedAirG},
 		{field: "impregnated_air_g", readings: e.draft.ImpregnatedAirG}, {field: "empty_g", readings: e.draft.EmptyG},
+		{field: "with_sample_g", readings: e.draft.WithSampleG}, {field: "with_sample_and_liquid_g", readings: e.draft.WithSampleAndLiquidG}, {field: "liquid_only_g", readings: e.draft.LiquidOnlyG},
 	} {
 		if len(other.readings) > 0 && !e.uses(other.field) {
 			return bad(other.field, "Leave it out, or name the method and arrangement that it belongs to.",
 				"does not belong to %s", e.answer.Method)
 		}
 	}
+	for _, s := range e.sets {
+		if err := checkReadings(s.field, s.readings, e.balance.CapacityG, s.negative); err != nil {
+			return err
+		}
+	}
 	if e.draft.ClosingAirG != nil {
 		return checkReadings("closing_air_g", e.draft.ClosingAirG, e.balance.CapacityG, false)
+	}
+	return nil
+}
+
+// checkGroups refuses groups of fields that belong to another method.
+func (e *evaluation) checkGroups() error {
+	if e.draft.Coating != nil && e.method != "coated" && e.method != "impregnated" {
+		return bad("coating", "Leave it out, or name the method: coated or impregnated.", "does not belong to %s", e.answer.Method)
+	}
+	if e.draft.Reference != nil && e.method != "comparison" {
+		return bad("reference", "Leave it out, or name the method: comparison.", "does not belong to %s", e.answer.Method)
 	}
 	return nil
 }
@@ -209,6 +225,24 @@ func (e *evaluation) describeBalance() {
 	e.adjustmentAir = or(b.AdjustmentAirKgM3, 1.2)
 	if b.SpanUPpm != nil && *b.SpanUPpm > 0 {
 		e.span = e.input("balance: span, common to all readings", "1", 1, *b.SpanUPpm*1e-6, uncertainty.Normal, 0)
+	}
+}
+
+// doubtDigits notes readings that the balance named can't have shown.
+func (e *evaluation) doubtDigits() {
+	for _, s := range e.sets {
+		for _, r := range s.readings {
+			if r.Interval > 0 && r.Interval < 0.5*e.resolution {
+				e.doubt("the scale interval is not that of this balance", "Check balance.resolution_g against the display.",
+					"%s %s has finer digits than the scale interval of %g g", s.field, r.Text, e.resolution)
+				return
+			}
+			if math.Abs(r.Gram) > 2e7*e.resolution {
+				e.doubt("the readings are not in grams, or of another balance", "Check the unit of the readings and balance.resolution_g.",
+					"%s of %g g on a scale interval of %g g: no balance has such a range", s.field, r.Gram, e.resolution)
+				return
+			}
+		}
 	}
 }
 

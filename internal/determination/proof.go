@@ -17,6 +17,10 @@ const (
 	disproved
 )
 
+// provingU is the largest relative standard uncertainty of the liquid's density with which a check
+// piece still proves it; chosen here: a tenth of the error of a wrong liquid that matters.
+const provingU = 1e-3
+
 // proveLiquid compares the liquid with what a check piece weighed in it says. Where they agree,
 // the better of the two is used; where they do not, the liquid is in doubt.
 func (e *evaluation) proveLiquid() error {
@@ -89,6 +93,11 @@ func (e *evaluation) proveLiquid() error {
 		statedU += e.inputs[i].U * e.inputs[i].U
 	}
 	statedU = math.Sqrt(statedU + math.Pow(e.rho1*e.inputs[e.liquidT].U, 2))
+	if u > provingU*found {
+		e.doubt("the check piece proves nothing", "Take a larger check piece, or one whose volume is known better.",
+			"the density of the liquid follows from it to %.2g %% only, %.2g %% is asked", 100*u/found, 100*provingU)
+		return nil
+	}
 	if math.Abs(found-stated) > fitsWithin*math.Hypot(u, statedU) {
 		e.proof = disproved
 		e.suspend("the liquid is not what it is said to be", "Read the temperature in the liquid, change the liquid, and weigh the check piece again.",
@@ -96,7 +105,7 @@ func (e *evaluation) proveLiquid() error {
 		return nil
 	}
 	e.proof = proved
-	if u < statedU {
+	if u < statedU && e.nLiquidErrors > 0 {
 		e.inputs = e.inputs[:e.liquidErrors[0]]
 		e.nLiquidErrors = 0
 		e.rho0 = found

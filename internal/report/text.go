@@ -92,6 +92,9 @@ func (t *page) canBe(a *determination.Answer, details bool) {
 		t.say(label, "%s: fineness %.0f to %.0f (95 %%, recipes weighted evenly), middle %.0f; any usual recipe %.0f to %.0f",
 			f.Family, f.Low, f.High, f.Median, f.RangeLow, f.RangeHigh)
 		label = ""
+		if len(a.OtherMetals) > 0 {
+			t.say("", "%s has such a density too", strings.Join(a.OtherMetals, " and "))
+		}
 	}
 	for _, words := range [...][2]string{{"look-alike", "also fits, whatever it is marked: "}, {"alloy", "alloys that fit: "}, {"stone", "stones that fit: "}} {
 		var names []string
@@ -161,6 +164,16 @@ func (t *page) trust(a *determination.Answer) {
 }
 
 func (t *page) payBy(a *determination.Answer) {
+	for _, d := range a.Doubts {
+		if d.Suspends {
+			t.say("Pay by", "no figure while the weighing is in doubt: %s", d.Cause)
+			return
+		}
+	}
+	if len(a.OtherMetals) > 0 {
+		t.say("Pay by", "no figure: it may be %s or %s", a.Fineness.Metal, strings.Join(a.OtherMetals, " or "))
+		return
+	}
 	if f := a.Fineness; f != nil {
 		t.say("Pay by", "%s of at least %.0f parts per thousand (safe figure, 95 %%), if the item is sound and is %s at all", f.Metal, math.Floor(f.Safe), f.Metal)
 	}
