@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"math"
+	"slices"
 	"strconv"
 	"unicode/utf8"
 
@@ -88,7 +89,10 @@ var outColumns = []outColumn{
 	{"fineness_high_ppt", "upper end", false, func(dst []byte, r *result) []byte {
 		return r.ppt(dst, func(f *determination.Fineness) float64 { return f.High })
 	}},
-	{"safe_ppt", "fineness exceeded with 95 % probability, rounded down; the figure to pay by", false, func(dst []byte, r *result) []byte {
+	{"safe_ppt", "fineness exceeded with 95 % probability, rounded down; the figure to pay by, empty while the weighing or the metal is in doubt", false, func(dst []byte, r *result) []byte {
+		if r.answer != nil && (len(r.answer.OtherMetals) > 0 || slices.ContainsFunc(r.answer.Doubts, func(d determination.Doubt) bool { return d.Suspends })) {
+			return dst
+		}
 		return r.ppt(dst, func(f *determination.Fineness) float64 { return math.Floor(f.Safe*10) / 10 })
 	}},
 	{"candidates", "how many materials of the tables fit the density", false, func(dst []byte, r *result) []byte {

@@ -24,6 +24,8 @@ func TestBadInput(t *testing.T) {
 		{"no unit", `{"air_g": ["12.4431"], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g[0]", "no unit", "12.4431 g"},
 		{"unknown unit", `{"air_g": ["12.4431 lb"], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g[0]", `unknown unit "lb"`, "ozt"},
 		{"unknown field", `{"air_q": [12.4431]}`, "air_q", "no such field", "air_g"},
+		{"commas for points", `{"air_g": [7,4218], "liquid_g": [6,9431], "liquid": {"kind": "water"}}`, "air_g", "can't be of one item", "7.4218"},
+		{"carat with a digit lost", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water"}, "claim": {"metal": "gold", "carat": 1.8}}`, "claim.carat", "cannot be right", "digit"},
 		{"no readings", `{"liquid": {"kind": "water"}}`, "air_g", "missing", "reading"},
 		{"no immersed reading", `{"air_g": [12.4431], "liquid": {"kind": "water"}}`, "liquid_g", "missing", "reading"},
 		{"no liquid", `{"air_g": [12.4431], "liquid_g": [11.6472]}`, "liquid", "missing", "water"},

@@ -88,6 +88,8 @@ func TestFinding(t *testing.T) {
 		{"lead sold as silver", 11.34, &Claim{Metal: "silver", Fineness: new(925.0)}, nil, "not met", "", "denser"},
 		{"silver 500 sold as 800", 9.66, &Claim{Metal: "silver", Fineness: new(800.0)}, nil, "not met", "", ""},
 		{"yellow sold as silver", 10.36, &Claim{Metal: "silver", Fineness: new(925.0)}, func(d *Draft) { d.Item = &Item{Colour: "yellow"} }, "undecided", "", "colour seen"},
+		{"lead sold as palladium 500", 11.34, &Claim{Metal: "palladium", Fineness: new(500.0)}, nil, "undecided", "", ""},
+		{"a check piece that proves nothing", 15.44, gold(750, "gold-yellow"), func(d *Draft) { d.Liquid.Proof.DensityUKgM3 = new(500.0) }, "undecided", "met", "proves nothing"},
 		{"stones in the metal", 14.43, gold(750, "gold-yellow"), func(d *Draft) { d.Item = &Item{Stones: new(true)} }, "undecided", "", "stones are weighed"},
 		{"hollow and light", 13.26, gold(750, "gold-yellow"), func(d *Draft) { d.Item = &Item{Hollow: new(true)} }, "undecided", "", "may be hollow"},
 		{"gold without a fineness", 15.44, &Claim{Metal: "gold"}, nil, "undecided", "", "other materials"},
@@ -218,5 +220,21 @@ func TestSameAnswerTwice(t *testing.T) {
 	}
 	if a, b := fmt.Sprintf("%+v %+v", one.Density20C.KgM3, one.Families), fmt.Sprintf("%+v %+v", two.Density20C.KgM3, two.Families); a != b {
 		t.Errorf("answers differ: %s, %s", a, b)
+	}
+}
+
+// TestOneClaimLeavesNoTrace: a claim whose print differs from the list's (916.7 for 916) changes
+// nothing for the determinations after it.
+func TestOneClaimLeavesNoTrace(t *testing.T) {
+	plain := func() string {
+		a := evaluated(t, weighed(8, 17.7))
+		return fmt.Sprintf("%+v %+v", a.Families, a.Candidates)
+	}
+	before := plain()
+	d := weighed(8, 17.7)
+	d.Claim = gold(916.7, "gold-yellow")
+	evaluated(t, d)
+	if after := plain(); after != before {
+		t.Errorf("after a claim of 916.7:\n%s\nbefore:\n%s", after, before)
 	}
 }
