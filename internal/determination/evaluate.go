@@ -66,7 +66,7 @@ func (e *evaluation) plausible() error {
 		if !e.standing {
 			b := e.slots[1].sum(x)
 			if b > a {
-				return bad("liquid_g", "Were air_g and liquid_g swapped?", "the item is heavier in the liquid (%g g) than in air (%g g)", b, a)
+				return bad("liquid_g", "Were air_g and liquid_g swapped?", "the item is heavier in the liquid (%.10g g) than in air (%.10g g)", b, a)
 			}
 			if lost < e.resolution/2 {
 				return bad("liquid_g", "The item is too small for this balance: use a finer one, or weigh several like items together.",
@@ -74,12 +74,12 @@ func (e *evaluation) plausible() error {
 			}
 		} else if lost > 0.98*a && a > 0 {
 			return bad("gain_g", "Hang the item free of the bottom and the wall; gain_g is the rise of the vessel's reading, not the item's weight.",
-				"the gain (%g g) is as large as the weight in air (%g g): the item rests on the bottom, or floats", lost, a)
+				"the gain (%.10g g) is as large as the weight in air (%.10g g): the item rests on the bottom, or floats", lost, a)
 		}
 		if e.method == "comparison" {
 			ra, rl := e.slots[2].sum(x), e.slots[3].sum(x)
 			if rl >= ra {
-				return bad("reference.liquid_g", "Were the two readings of the reference swapped?", "the reference is not lighter in the liquid (%g g) than in air (%g g)", rl, ra)
+				return bad("reference.liquid_g", "Were the two readings of the reference swapped?", "the reference is not lighter in the liquid (%.10g g) than in air (%.10g g)", rl, ra)
 			}
 		}
 	case "sinker-aided":
@@ -88,14 +88,14 @@ func (e *evaluation) plausible() error {
 		}
 	case "coated":
 		if e.slots[1].sum(x) < a {
-			return bad("coated_air_g", "Were the bare and the coated reading swapped?", "the coated item (%g g) is lighter than the bare one (%g g)", e.slots[1].sum(x), a)
+			return bad("coated_air_g", "Were the bare and the coated reading swapped?", "the coated item (%.10g g) is lighter than the bare one (%.10g g)", e.slots[1].sum(x), a)
 		}
 		if e.slots[2].sum(x) >= e.slots[1].sum(x) {
 			return bad("liquid_g", "Were the readings swapped?", "the coated item is not lighter in the liquid than in air")
 		}
 	case "impregnated":
 		if e.slots[1].sum(x) < a {
-			return bad("impregnated_air_g", "Were the dry and the impregnated reading swapped?", "the impregnated item (%g g) is lighter than the dry one (%g g)", e.slots[1].sum(x), a)
+			return bad("impregnated_air_g", "Were the dry and the impregnated reading swapped?", "the impregnated item (%.10g g) is lighter than the dry one (%.10g g)", e.slots[1].sum(x), a)
 		}
 		if e.slots[2].sum(x) >= e.slots[1].sum(x) {
 			return bad("liquid_g", "Were the readings swapped?", "the impregnated item is not lighter in the liquid than in air")
@@ -104,9 +104,9 @@ func (e *evaluation) plausible() error {
 		empty, sample, both, liquid := e.slots[0].sum(x), e.slots[1].sum(x), e.slots[2].sum(x), e.slots[3].sum(x)
 		switch {
 		case sample <= empty:
-			return bad("with_sample_g", "Were empty_g and with_sample_g swapped?", "the pycnometer with the sample (%g g) is not heavier than empty (%g g)", sample, empty)
+			return bad("with_sample_g", "Were empty_g and with_sample_g swapped?", "the pycnometer with the sample (%.10g g) is not heavier than empty (%.10g g)", sample, empty)
 		case liquid <= empty:
-			return bad("liquid_only_g", "Were empty_g and liquid_only_g swapped?", "the pycnometer with liquid (%g g) is not heavier than empty (%g g)", liquid, empty)
+			return bad("liquid_only_g", "Were empty_g and liquid_only_g swapped?", "the pycnometer with liquid (%.10g g) is not heavier than empty (%.10g g)", liquid, empty)
 		case (liquid-empty)-(both-sample) <= 0:
 			return bad("with_sample_and_liquid_g", "Were with_sample_and_liquid_g and another reading swapped?", "the sample displaces no liquid")
 		}

@@ -56,7 +56,7 @@ func (e *evaluation) proveLiquid() error {
 		lost = airReading - reading
 	}
 	if lost <= 0 {
-		return bad(immersedField, "Were the two readings of the check piece swapped?", "the check piece loses no weight in the liquid (%g g in air, %g g immersed)", airReading, reading)
+		return bad(immersedField, "Were the two readings of the check piece swapped?", "the check piece loses no weight in the liquid (%.10g g in air, %.10g g immersed)", airReading, reading)
 	}
 	expansion := or(p.ExpansionK, 48e-6)
 	if p.ExpansionK == nil {
