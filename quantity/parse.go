@@ -24,7 +24,7 @@ var MassUnits = []MassUnit{
 	{"ct", "metric carat", 0.2, "4th CGPM (1907)"},
 	{"ozt", "troy ounce", 31.1034768, "international yard and pound agreement (1959): 480 grains"},
 	{"dwt", "pennyweight", 1.55517384, "international yard and pound agreement (1959): 24 grains"},
-	{"gr", "grain", 0.06479891, "international yard and pound agreement (1959)"},
+	{"grain", "grain", 0.06479891, "international yard and pound agreement (1959)"},
 	{"tola", "tola", 11.6638038, "180 grains; common practice"},
 	{"momme", "momme", 3.75, "common practice"},
 	{"baht", "baht weight of gold", 15.244, "common practice (bullion; jewellery 15.16)"},
@@ -75,6 +75,9 @@ func ParseMass(text string, comma bool) (grams float64, err error) {
 		return 0, &NumberError{text, "has no unit", "Write the unit after the number: \"" + number + " g\"."}
 	}
 	u := slices.IndexFunc(MassUnits, func(u MassUnit) bool { return strings.EqualFold(u.Symbol, symbol) })
+	if strings.EqualFold(symbol, "gr") {
+		return 0, &NumberError{text, `has the unit "gr", which is read as gram and as grain`, "Write g for gram, or grain."}
+	}
 	if u < 0 {
 		var known []string
 		for _, u := range MassUnits {

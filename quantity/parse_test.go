@@ -22,7 +22,7 @@ func TestParseMass(t *testing.T) {
 		{"62.2155 ct", false, 12.4431},          // metric carat, 0.2 g (4th CGPM, 1907)
 		{"1 ozt", false, 31.1034768},            // exact, agreement of 1959
 		{"20 dwt", false, 31.1034768},           // 20 pennyweights are a troy ounce
-		{"480 gr", false, 31.1034768},           // 480 grains are a troy ounce
+		{"480 grain", false, 31.1034768},        // 480 grains are a troy ounce
 		{"2.666666667 tola", false, 31.1034768}, // 180 grains
 		{"12.4417 kg", false, 12441.7},
 		{"1500 mg", false, 1.5},
@@ -48,6 +48,7 @@ func TestParseRefuses(t *testing.T) {
 		{"1,2,3 g", true, "mixes", "one decimal mark"},
 		{"12.4431", false, "no unit", "12.4431 g"},
 		{"12.4431 lb", false, "unknown unit", "ozt"},
+		{"12.4431 gr", false, "gram and as grain", "grain"},
 		{"g", false, "empty", "12.4431"},
 		{"", false, "empty", "12.4431"},
 		{"1.2.3 g", false, "not a number", "12.4431"},

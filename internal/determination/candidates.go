@@ -37,12 +37,12 @@ func (e *evaluation) candidates(c claim) {
 				continue
 			}
 			z, _ := f.Distance(e.observation, s, true)
-			if math.Abs(z) > fitsWithin && !claimed {
+			if math.Abs(z) > e.fits && !claimed {
 				continue
 			}
 			e.answer.Candidates = append(e.answer.Candidates, Candidate{
 				Name: f.Name + " " + strconv.FormatFloat(1000*s, 'g', 4, 64), Kind: "alloy", Family: f.Key, Fineness: 1000 * s,
-				LowKgM3: 1000 / high, HighKgM3: 1000 / low, Z: z, Fits: math.Abs(z) <= fitsWithin,
+				LowKgM3: 1000 / high, HighKgM3: 1000 / low, Z: z, Fits: math.Abs(z) <= e.fits,
 			})
 		}
 	}
@@ -54,7 +54,7 @@ func (e *evaluation) candidates(c claim) {
 
 func (e *evaluation) stones() {
 	for _, s := range gem.All() {
-		if z := e.rangeDistance(s.Low.KgPerM3(), s.High.KgPerM3()); z <= fitsWithin {
+		if z := e.rangeDistance(s.Low.KgPerM3(), s.High.KgPerM3()); z <= e.fits {
 			e.answer.Candidates = append(e.answer.Candidates, Candidate{
 				Name: s.FullName(), Kind: "stone", LowKgM3: s.Low.KgPerM3(), HighKgM3: s.High.KgPerM3(), Z: z, Fits: true,
 			})
@@ -71,14 +71,14 @@ func (e *evaluation) lookalikes() {
 		})
 	}
 	all := alloy.Lookalikes()
-	v, u := e.observation.V, fitsWithin*e.observation.U
+	v, u := e.observation.V, e.fits*e.observation.U
 	lightest, densest := quantity.GramsPerCm3(1/(v+u)), quantity.GramsPerCm3(1/max(v-u, 1/densestKnown))
 	for i := range all {
 		l := &all[i]
 		if l.High < lightest || l.Low > densest {
 			continue
 		}
-		if low, high := l.Low.KgPerM3(), l.High.KgPerM3(); e.rangeDistance(low, high) <= fitsWithin {
+		if low, high := l.Low.KgPerM3(), l.High.KgPerM3(); e.rangeDistance(low, high) <= e.fits {
 			add(l.Name, "imitates "+l.Imitates, low, high, e.rangeDistance(low, high))
 		}
 	}
@@ -89,7 +89,7 @@ func (e *evaluation) lookalikes() {
 			continue
 		}
 		low, high := l.ReachLow.KgPerM3(), l.ReachHigh.KgPerM3()
-		if e.rangeDistance(low, high) <= fitsWithin && e.rangeDistance(l.Low.KgPerM3(), l.High.KgPerM3()) > fitsWithin {
+		if e.rangeDistance(low, high) <= e.fits && e.rangeDistance(l.Low.KgPerM3(), l.High.KgPerM3()) > e.fits {
 			add(l.Name, "can be made to this density; density can't exclude it", low, high, e.rangeDistance(low, high))
 		}
 	}
@@ -120,7 +120,7 @@ func made(f *alloy.Family, fineness float64) bool {
 // near is a distance in specific volume that is a little more than what fits, to sort out quickly
 // what can't.
 func (e *evaluation) near(f *alloy.Family) float64 {
-	return 1.1 * fitsWithin * math.Hypot(e.observation.U, f.ModelU*e.observation.V)
+	return 1.1 * e.fits * math.Hypot(e.observation.U, f.ModelU*e.observation.V)
 }
 
 // rangeDistance is the distance of the density from a plain range, in standard uncertainties,
@@ -155,7 +155,7 @@ func (e *evaluation) judgeStone(c claim) error {
 	z := e.rangeDistance(species.Low.KgPerM3(), species.High.KgPerM3())
 	f.Result = "undecided"
 	f.Missing = e.missing(c.rule)
-	if z > fitsWithin {
+	if z > e.fits {
 		f.Reasons = []string{fmt.Sprintf("the density lies %.1f standard uncertainties outside the range of %s", z, species.FullName())}
 		e.hold(f, conformity.NotMet)
 		f.Sentence = fmt.Sprintf("The density is not that of %s.", species.FullName())

@@ -61,8 +61,8 @@ func checkReadings(field string, readings []Reading, capacity *float64, mayBeNeg
 	for _, r := range readings {
 		first, last = math.Min(first, math.Abs(r.Gram)), math.Max(last, math.Abs(r.Gram))
 	}
-	if last > 2*first && !mayBeNegative {
-		return bad(field, fmt.Sprintf("Readings of one item are nearly alike. Was %g.%g meant, with a point in place of a comma?", first, last),
+	if last > 2*first && last-first > 10*readings[0].Interval && !mayBeNegative {
+		return bad(field, "Readings of one item are nearly alike. A decimal comma makes two readings of one: write 7.4218 with a point.",
 			"the readings %g g and %g g can't be of one item", first, last)
 	}
 	return nil
@@ -83,6 +83,14 @@ func (d *Draft) checkConditions() error {
 	}
 	if h == nil {
 		h = &Hanger{}
+	}
+	if h.Wires != nil && (*h.Wires < 1 || *h.Wires > 100) {
+		return bad("hanger.wires", "Count the wires that pass through the surface.", "%d wires cannot be right", *h.Wires)
+	}
+	if r := d.Reference; r != nil {
+		if err := within("reference.expansion_per_k", r.ExpansionK, 0, 0.001, "per K"); err != nil {
+			return err
+		}
 	}
 	return firstError(
 		oneOf("arrangement", d.Arrangement, "hanging", "standing"),

@@ -20,6 +20,10 @@ func (e *evaluation) find(c claim) {
 	outcome, reasons := e.whichStandard(c, f)
 	f.Reasons = reasons
 	f.Missing = e.missing(c.rule)
+	if outcome == conformity.NotMet && (e.method == "impregnated" || e.method == "coated") {
+		outcome = conformity.Undecided
+		f.Reasons = append(f.Reasons, "the density is that of the whole body with its pores; the metal itself is denser")
+	}
 	if item := e.draft.Item; outcome == conformity.NotMet && item != nil && item.Hollow != nil && *item.Hollow {
 		outcome = conformity.Undecided
 		f.Reasons = append(f.Reasons, "the item may be hollow: a sealed hollow lowers the density as a lower fineness does")
@@ -57,7 +61,7 @@ func (e *evaluation) findMetal(c claim) {
 		z = math.Min(z, math.Max(0, math.Max(e.observation.V-high, low-e.observation.V)/u))
 	}
 	outcome := conformity.Undecided
-	if z > fitsWithin {
+	if z > e.fits {
 		outcome = conformity.NotMet
 		f.Reasons = []string{fmt.Sprintf("no alloy of %s in the tables has this density (%.1f standard uncertainties away)", c.metal, z)}
 	} else {
@@ -78,12 +82,18 @@ func (e *evaluation) findMetal(c claim) {
 // side of the middle between the claim and the next lower standard; not met when even a sceptic
 // who believes most stamps can not think it true, or when no alloy of the metal fits.
 func (e *evaluation) whichStandard(c claim, f *Finding) (conformity.Outcome, []string) {
-	z, denser := e.distanceFromClaim(c)
+	if c.metal == "palladium" {
+		return conformity.Undecided, []string{"density says almost nothing about the fineness of palladium"}
+	}
+	z, side := e.distanceFromClaim(c)
 	if math.IsInf(z, 1) {
 		return conformity.Undecided, []string{fmt.Sprintf("the tables hold no alloy of the colour seen that is %s", c.short)}
 	}
-	if z > fitsWithin {
-		if denser {
+	if z > e.fits {
+		if side == between {
+			return conformity.Undecided, []string{fmt.Sprintf("the density lies between the families of %s, %.1f standard uncertainties from the nearest", c.short, z)}
+		}
+		if side == denser {
 			if e.denserThanMetal(c.metal) {
 				return conformity.NotMet, []string{fmt.Sprintf("denser than any %s alloy (%.1f standard uncertainties beyond the claim)", c.metal, z)}
 			}
@@ -118,6 +128,9 @@ func (e *evaluation) whichStandard(c claim, f *Finding) (conformity.Outcome, []s
 	if words := e.disagreement(c, kept, middle); words != "" {
 		reasons = append(reasons, words)
 	}
+	if high := quantile(kept, 0.975); high < c.fineness-c.tolerance {
+		reasons = append(reasons, fmt.Sprintf("the interval of fineness ends at %.0f, below the claim", 1000*high))
+	}
 	if half < c.rule.Accept {
 		reasons = append(reasons, fmt.Sprintf("the chance that it is nearer %.4g than %.4g is %s, %s is asked", 1000*c.fineness, 1000*c.next, conformity.Percent(half), conformity.Percent(c.rule.Accept)))
 	}
@@ -129,30 +142,47 @@ func (e *evaluation) whichStandard(c claim, f *Finding) (conformity.Outcome, []s
 
 // distanceFromClaim is the least distance of the density from the claimed fineness over the
 // families of the metal that the colour allows, rare recipes included, and on which side it lies.
-func (e *evaluation) distanceFromClaim(c claim) (z float64, denser bool) {
+func (e *evaluation) distanceFromClaim(c claim) (z float64, s side) {
 	z = math.Inf(1)
+	anyDenser, anyLighter := false, false
 	named := c.namedFamilies()
 	for _, f := range alloy.FamiliesOf(c.metal) {
-		if e.prior(f, c, named) == 0 {
+		if e.prior(f, c, named) == 0 || !made(f, c.fineness) && f != c.family {
 			continue
 		}
 		d, ok := f.Distance(e.observation, c.fineness, true)
-		if ok && math.Abs(d) < z {
-			z, denser = math.Abs(d), d < 0
+		if !ok {
+			continue
 		}
+		z = math.Min(z, math.Abs(d))
+		anyDenser, anyLighter = anyDenser || d < 0, anyLighter || d > 0
 	}
-	return z, denser
+	switch {
+	case anyDenser && anyLighter:
+		return z, between
+	case anyDenser:
+		return z, denser
+	}
+	return z, lighter
 }
+
+// side is where a density lies that fits none of several bands.
+type side uint8
+
+const (
+	lighter side = iota // than all of them
+	denser
+	between
+)
 
 // denserThanMetal is true when no alloy of the metal reaches this density.
 func (e *evaluation) denserThanMetal(metal string) bool {
 	lightest := math.Inf(1)
 	for _, f := range alloy.FamiliesOf(metal) {
-		if low, _, ok := f.Band(f.High, true); ok {
-			lightest = math.Min(lightest, low)
-		}
+		low, _ := f.Reach()
+		lightest = math.Min(lightest, low)
 	}
-	return e.observation.V < lightest-fitsWithin*e.observation.U
+	return e.observation.V < lightest-e.fits*e.observation.U
 }
 
 // rivals are the standards that hold more than a twentieth each under the trade weighting.
@@ -242,7 +272,7 @@ func (e *evaluation) legalLimit(c claim, held bool) {
 	switch {
 	case held || len(e.members) == 0:
 		l.Result = conformity.Undecided.String()
-	case p >= c.rule.Accept:
+	case p >= c.rule.Accept && atLeast(e.members, limit) >= c.rule.Accept:
 		l.Result = conformity.Met.String()
 	case p <= c.rule.Reject:
 		l.Result = conformity.NotMet.String()

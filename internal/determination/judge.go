@@ -10,6 +10,7 @@ import (
 	"sync"
 
 	"wreath/alloy"
+	"wreath/uncertainty"
 )
 
 const (
@@ -35,9 +36,19 @@ type member struct {
 // judge says what the density means: fineness by family, finding, legal limit, candidates.
 func (e *evaluation) judge() error {
 	e.observation = alloy.Observation{V: e.v20.Y, U: e.v20.U, Dof: e.v20.Dof}
+	// The same chances as 2.58 and 2 standard uncertainties of a normal distribution, for the
+	// degrees of freedom there are.
+	e.fits, e.k2 = fitsWithin, 2
+	if !math.IsInf(e.v20.Dof, 1) {
+		e.fits, e.k2 = uncertainty.StudentQuantile(0.995, e.v20.Dof), uncertainty.StudentQuantile(0.97725, e.v20.Dof)
+	}
 	c, err := e.resolveClaim()
 	if err != nil {
 		return err
+	}
+	if c.family != nil && c.colour != "" && !e.colourAgrees(c) {
+		e.suspend("the colour seen is not the colour claimed", "Look again in daylight; is the stamp of this item?",
+			"the item was seen %s, the claim says %s", c.colour, c.family.Name)
 	}
 	if c.stone != "" {
 		return e.judgeStone(c)
@@ -52,6 +63,20 @@ func (e *evaluation) judge() error {
 		e.findMetal(c)
 	}
 	return nil
+}
+
+// colourAgrees is true where the colour seen is that of the family claimed or of one that an eye
+// confuses with it.
+func (e *evaluation) colourAgrees(c claim) bool {
+	if c.family.Colour == c.colour || c.family.Colour == "any" {
+		return true
+	}
+	for _, key := range c.family.Neighbours {
+		if n, ok := alloy.FamilyByKey(key); ok && n.Colour == c.colour {
+			return true
+		}
+	}
+	return false
 }
 
 // claim is what is claimed, resolved against the tables. Fineness as fraction.
@@ -254,6 +279,9 @@ func (e *evaluation) weigh(c claim) {
 		if !ok {
 			continue
 		}
+		if !e.reaches(f) {
+			continue
+		}
 		m := member{family: f, posterior: posterior}
 		evidence := posterior.EvidenceUnder(usualTrade(f))
 		m.share = prior * evidence
@@ -284,6 +312,13 @@ func (e *evaluation) weigh(c claim) {
 			strings.Compare(a.family.Key, b.family.Key),
 		)
 	})
+}
+
+// reaches is true where some recipe of the family, a rare one too, fits the density at all.
+func (e *evaluation) reaches(f *alloy.Family) bool {
+	low, high := f.Reach()
+	near := e.fits * math.Hypot(e.observation.U, f.ModelU*e.observation.V)
+	return e.observation.V >= low-near && e.observation.V <= high+near
 }
 
 // usualTrade is the trade weighting of those standards of the default list that are made of a
@@ -386,6 +421,36 @@ func (e *evaluation) describeFineness(c claim) {
 		f := e.mixture(kept, c)
 		e.answer.Fineness = &f
 	}
+	if f := e.answer.Fineness; f != nil && c.family != nil && c.colour == "" {
+		// The family is only claimed: it must not raise the figure to pay by.
+		f.Safe = math.Min(f.Safe, e.safeOfAnyFamily(c.metal))
+	}
+}
+
+// safeOfAnyFamily is the lowest safe figure of the families that count when nothing is known of
+// the family, in parts per thousand.
+func (e *evaluation) safeOfAnyFamily(metal string) float64 {
+	type figure struct{ evidence, safe float64 }
+	var figures []figure
+	total := 0.0
+	ws := new(alloy.Workspace)
+	for _, f := range alloy.FamiliesOf(metal) {
+		if f.Role != alloy.Candidate || !e.reaches(f) {
+			continue
+		}
+		if p, ok := f.Posterior(e.observation, ws); ok {
+			evidence := p.EvidenceUnder(usualTrade(f))
+			total += evidence
+			figures = append(figures, figure{evidence, 1000 * p.Quantile(0.05)})
+		}
+	}
+	safe := 1000.0
+	for _, f := range figures {
+		if f.evidence >= noticed*total {
+			safe = math.Min(safe, f.safe)
+		}
+	}
+	return safe
 }
 
 // otherMetals notes the metals beside the likeliest that hold a twentieth of the evidence.
@@ -402,10 +467,10 @@ func (e *evaluation) otherMetals() {
 // fineness describes one family.
 func (e *evaluation) fineness(m member, c claim) Fineness {
 	out := Fineness{Family: m.family.Key, Metal: m.family.Metal, Share: m.share}
-	if low, high, ok := m.family.Range(e.observation, 2, false); ok {
+	if low, high, ok := m.family.Range(e.observation, e.k2, false); ok {
 		out.RangeLow, out.RangeHigh = 1000*low, 1000*high
 	}
-	if low, high, ok := m.family.Range(e.observation, 2, true); ok {
+	if low, high, ok := m.family.Range(e.observation, e.k2, true); ok {
 		out.OuterLow, out.OuterHigh = 1000*low, 1000*high
 	}
 	p := m.posterior
@@ -468,7 +533,7 @@ func (e *evaluation) fit(out *Fineness, f *alloy.Family, c claim) {
 			continue
 		}
 		if z, ok := f.Distance(e.observation, s, true); ok {
-			out.Fits = append(out.Fits, LegalFit{1000 * s, z, math.Abs(z) <= fitsWithin})
+			out.Fits = append(out.Fits, LegalFit{1000 * s, z, math.Abs(z) <= e.fits})
 		}
 	}
 }

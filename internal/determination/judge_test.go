@@ -90,6 +90,10 @@ func TestFinding(t *testing.T) {
 		{"yellow sold as silver", 10.36, &Claim{Metal: "silver", Fineness: new(925.0)}, func(d *Draft) { d.Item = &Item{Colour: "yellow"} }, "undecided", "", "colour seen"},
 		{"lead sold as palladium 500", 11.34, &Claim{Metal: "palladium", Fineness: new(500.0)}, nil, "undecided", "", ""},
 		{"a check piece that proves nothing", 15.44, gold(750, "gold-yellow"), func(d *Draft) { d.Liquid.Proof.DensityUKgM3 = new(500.0) }, "undecided", "met", "proves nothing"},
+		{"platinum finer than claimed", 20.8, &Claim{Metal: "platinum", Fineness: new(900.0)}, nil, "undecided", "", ""},
+		{"platinum with iridium is denser than platinum", 21.7, &Claim{Metal: "platinum", Fineness: new(950.0)}, nil, "undecided", "", ""},
+		{"seen yellow, claimed white", 15.4, gold(750, "gold-white-nickel"), func(d *Draft) { d.Item = &Item{Colour: "yellow"} }, "undecided", "", "not the colour claimed"},
+		{"fine silver sold as gold 333", 10.5, gold(333, ""), nil, "undecided", "", "below the claim"},
 		{"stones in the metal", 14.43, gold(750, "gold-yellow"), func(d *Draft) { d.Item = &Item{Stones: new(true)} }, "undecided", "", "stones are weighed"},
 		{"hollow and light", 13.26, gold(750, "gold-yellow"), func(d *Draft) { d.Item = &Item{Hollow: new(true)} }, "undecided", "", "may be hollow"},
 		{"gold without a fineness", 15.44, &Claim{Metal: "gold"}, nil, "undecided", "", "other materials"},
@@ -191,6 +195,23 @@ func orNothing(f *Fineness) Fineness {
 		return Fineness{}
 	}
 	return *f
+}
+
+// TestFamilyRaisesNoPrice: a family that is only claimed never raises the safe figure.
+func TestFamilyRaisesNoPrice(t *testing.T) {
+	for _, rho := range []float64{11.3, 13.3, 15.0, 15.45, 17.7} {
+		safe := func(family string) float64 {
+			d := weighed(8, rho)
+			d.Claim = gold(750, family)
+			return orNothing(evaluated(t, d).Fineness).Safe
+		}
+		open := safe("")
+		for _, family := range []string{"gold-yellow", "gold-3n", "gold-red", "gold-white-nickel", "gold-green"} {
+			if got := safe(family); got > open+1e-6 {
+				t.Errorf("%g g/cm³: safe %.1f with %s claimed, %.1f without", rho, got, family, open)
+			}
+		}
+	}
 }
 
 // TestUnitOfReadings: the same readings in carat and in grams give the same density.

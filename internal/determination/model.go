@@ -127,8 +127,13 @@ func (e *evaluation) readings(name string, readings []Reading, immersed bool) sl
 	if e.linearity > 0 {
 		e.input(name+": non-linearity", "g", 0, e.linearity/math.Sqrt(3), uncertainty.Rectangular, 0)
 	}
-	if immersed && e.surfaceU > 0 {
-		e.input(name+": surface force on the wire", "g", 0, e.surfaceU, uncertainty.Rectangular, 0)
+	surface := e.surfaceU
+	if surface == 0 && n >= enoughRepeats && e.assumedRepeatability(true) && e.method != "pycnometer" && (e.draft.Hanger == nil || e.draft.Hanger.SurfaceUG == nil) {
+		// The guess held the surface force; the readings' own scatter, which takes its place, does not.
+		surface = 0.00025 / math.Sqrt(3)
+	}
+	if immersed && surface > 0 {
+		e.input(name+": surface force on the wire", "g", 0, surface, uncertainty.Rectangular, 0)
 	}
 	s0.to = len(e.inputs)
 	return s0

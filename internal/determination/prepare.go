@@ -41,6 +41,7 @@ type evaluation struct {
 	repeatabilityAssumed bool
 	proof                proofState
 	v20                  uncertainty.Budget
+	fits, k2             float64 // what fits, and the range, in standard uncertainties
 	observation          alloy.Observation
 	members              []member
 	workspaces           []*alloy.Workspace
@@ -347,9 +348,6 @@ func (e *evaluation) describeRise() error {
 	wires := 1
 	if h.Wires != nil {
 		wires = *h.Wires
-	}
-	if wires < 0 || wires > 100 {
-		return bad("hanger.wires", "Count the wires that pass through the surface.", "%d wires cannot be right", wires)
 	}
 	kappa, err := hydrostatic.WireRise(quantity.Length(*h.WireDiameterMM), wires, quantity.Length(*h.VesselDiameterMM))
 	if err != nil {

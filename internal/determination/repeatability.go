@@ -48,12 +48,12 @@ func (e *evaluation) repeatability(name string, n int, s float64, immersed bool)
 	switch {
 	case n == 1:
 		s, dof = s0, nu0
-	case e.repeatabilityAssumed && n >= enoughRepeats:
-		dof = own
 	case surplus(s*s/(s0*s0+roundingVariance*e.resolution*e.resolution), own, nu0) < tooOdd:
 		dof = own
-		e.doubt("the readings scatter", "Weigh again: re-seat the item, brush off bubbles, shield the balance from draught.",
+		e.suspend("the readings scatter", "Weigh again: re-seat the item, brush off bubbles, shield the balance from draught.",
 			"%s: standard deviation %.2g g of %d readings, the balance explains %.2g g", name, s, n, s0)
+	case n >= enoughRepeats && e.assumedRepeatability(immersed):
+		dof = own
 	case math.IsInf(nu0, 1):
 		s, dof = s0, nu0
 	default:
@@ -63,6 +63,11 @@ func (e *evaluation) repeatability(name string, n int, s float64, immersed bool)
 		return s / math.Sqrt(float64(n)), 0, uncertainty.Normal
 	}
 	return s / math.Sqrt(float64(n)), dof, uncertainty.StudentT
+}
+
+// assumedRepeatability is true where the draft does not say how well such readings repeat.
+func (e *evaluation) assumedRepeatability(immersed bool) bool {
+	return e.balance.RepeatabilityG == nil && !(immersed && e.balance.RepeatabilityLiquidG != nil)
 }
 
 // surplus is the chance of a ratio of variances at least this large when both are the same.

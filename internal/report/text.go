@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 	"strings"
+	"unicode"
 
 	"wreath/conformity"
 	"wreath/internal/determination"
@@ -43,7 +44,13 @@ type page struct{ w *bufio.Writer }
 
 // say prints a paragraph with its label, wrapped; an empty label continues the one above.
 func (t *page) say(label, format string, args ...any) {
-	lines := wrap(fmt.Sprintf(format, args...), textWidth-labelWidth)
+	text := strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return ' ' // nothing from an input may steer the terminal
+		}
+		return r
+	}, fmt.Sprintf(format, args...))
+	lines := wrap(text, textWidth-labelWidth)
 	for i, line := range lines {
 		if i > 0 {
 			label = ""
@@ -172,6 +179,10 @@ func (t *page) payBy(a *determination.Answer) {
 	}
 	if len(a.OtherMetals) > 0 {
 		t.say("Pay by", "no figure: it may be %s or %s", a.Fineness.Metal, strings.Join(a.OtherMetals, " or "))
+		return
+	}
+	if a.Density20C.HighKgM3 == nil {
+		t.say("Pay by", "no figure: the weighing says next to nothing")
 		return
 	}
 	if f := a.Fineness; f != nil {
