@@ -38,6 +38,8 @@ var program = map[string][]string{
 	"internal/strictjson": {"internal/nearest"},
 	"internal/determination": {"quantity", "uncertainty", "fluid", "hydrostatic", "alloy", "gem", "conformity",
 		"internal/nearest", "internal/strictjson"},
+	"internal/people": {"internal/strictjson"},
+	"internal/vault":  {"internal/strictjson"},
 	"internal/report": {"quantity", "uncertainty", "conformity", "internal/determination"},
 }
 
