@@ -1,0 +1,46 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"io/fs"
+
+	"github.com/pressly/goose/v3"
+	"github.com/pressly/goose/v3/lock"
+)
+
+// Migrate brings a database to the newest layout, forward only. Before an old one is changed, backup
+// is called with the version that it has. A database from a newer program is refused with ErrNewer.
+func Migrate(ctx context.Context, db *sql.DB, dialect goose.Dialect, files fs.FS, locker lock.SessionLocker, backup func(version int64) error) error {
+	options := []goose.ProviderOption{goose.WithDisableGlobalRegistry(true), goose.WithTableName("wreath_layout")}
+	if locker != nil {
+		options = append(options, goose.WithSessionLocker(locker))
+	}
+	p, err := goose.NewProvider(dialect, db, files, options...)
+	if err != nil {
+		return fmt.Errorf("read the layouts of the store: %w", err)
+	}
+	now, err := p.GetDBVersion(ctx)
+	if err != nil {
+		return fmt.Errorf("ask for the layout of the store: %w", err)
+	}
+	sources := p.ListSources()
+	newest := sources[len(sources)-1].Version
+	switch {
+	case now > newest:
+		return fmt.Errorf("%w: it has layout %d, this program knows up to %d. Install the newer program, or restore a backup from before the upgrade", ErrNewer, now, newest)
+	case now == newest:
+		return nil
+	case now > 0:
+		if err := backup(now); err != nil {
+			return fmt.Errorf("the store was left as it is, because no backup could be made before the upgrade: %w", err)
+		}
+	}
+	reach("migration")
+	if _, err := p.Up(ctx); err != nil {
+		return fmt.Errorf("upgrade the store from layout %d to %d: %w", now, newest, err)
+	}
+	reach("migrated")
+	return nil
+}

@@ -1,0 +1,381 @@
+package store
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"iter"
+	"time"
+	"unicode/utf8"
+
+	"golang.org/x/mod/sumdb/tlog"
+
+	"wreath/internal/ledger"
+)
+
+// Tx is one transaction on the store, on behalf of one shop.
+type Tx struct {
+	ctx     context.Context
+	store   *Store
+	db      *sql.DB
+	tx      *sql.Tx
+	shop    string
+	writing bool
+
+	head    head
+	grown   bool
+	present bool // the shop has a log
+}
+
+// head is the edge of a shop's log.
+type head struct {
+	tree     *ledger.Tree
+	lastTime time.Time
+}
+
+// Shop is the shop on whose behalf the transaction runs.
+func (tx *Tx) Shop() string { return tx.shop }
+
+func (tx *Tx) exec(query string, args ...any) (int64, error) {
+	stmt, err := tx.store.statement(tx.ctx, tx.db, query)
+	if err != nil {
+		return 0, err
+	}
+	result, err := tx.tx.StmtContext(tx.ctx, stmt).ExecContext(tx.ctx, args...)
+	if err != nil {
+		return 0, err
+	}
+	return result.RowsAffected()
+}
+
+// row reads one row; ErrNotFound when there is none.
+func (tx *Tx) row(query string, args []any, into ...any) error {
+	stmt, err := tx.store.statement(tx.ctx, tx.db, query)
+	if err != nil {
+		return err
+	}
+	err = tx.tx.StmtContext(tx.ctx, stmt).QueryRowContext(tx.ctx, args...).Scan(into...)
+	if errors.Is(err, sql.ErrNoRows) {
+		return ErrNotFound
+	}
+	return err
+}
+
+// rows calls each for every row.
+func (tx *Tx) rows(each func(scan func(...any) error) error, query string, args ...any) error {
+	stmt, err := tx.store.statement(tx.ctx, tx.db, query)
+	if err != nil {
+		return err
+	}
+	rows, err := tx.tx.StmtContext(tx.ctx, stmt).QueryContext(tx.ctx, args...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if err := each(rows.Scan); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}
+
+// takeHead reads the edge of the log and holds it until the transaction ends.
+func (tx *Tx) takeHead() error {
+	var size, last int64
+	var frontier []byte
+	err := tx.row(`select size, frontier, last_time from shop where shop = $1`+tx.store.dialect.Lock, []any{tx.shop}, &size, &frontier, &last)
+	if errors.Is(err, ErrNotFound) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	tree, err := ledger.NewTree(size, frontier)
+	if err != nil {
+		return err
+	}
+	tx.head, tx.present = head{tree, time.UnixMicro(last).UTC()}, true
+	return nil
+}
+
+func (tx *Tx) keepHead() error {
+	if !tx.grown {
+		return nil
+	}
+	_, err := tx.exec(`update shop set size = $1, frontier = $2, last_time = $3 where shop = $4`,
+		tx.head.tree.Size(), tx.head.tree.Frontier(), tx.head.lastTime.UnixMicro(), tx.shop)
+	return err
+}
+
+// OpenLog begins the log of the shop. The public key is the one that its checkpoints are checked
+// with.
+func (tx *Tx) OpenLog(public string) error {
+	if err := ledger.CheckShop(tx.shop); err != nil {
+		return err
+	}
+	if tx.present {
+		return fmt.Errorf("the shop %s has a log already", tx.shop)
+	}
+	if _, err := tx.exec(`insert into shop (shop, public_key, size, frontier, last_time) values ($1, $2, 0, $3, 0)`, tx.shop, public, []byte{}); err != nil {
+		return err
+	}
+	return tx.takeHead()
+}
+
+// PublicKey is the key that the shop's checkpoints are checked with.
+func (tx *Tx) PublicKey() (key string, err error) {
+	err = tx.row(`select public_key from shop where shop = $1`, []any{tx.shop}, &key)
+	if errors.Is(err, ErrNotFound) {
+		return "", fmt.Errorf("%w: no log of a shop %q is in this store", ErrNotFound, tx.shop)
+	}
+	return key, err
+}
+
+// Size is the number of entries.
+func (tx *Tx) Size() (size int64, err error) {
+	if tx.writing && tx.present {
+		return tx.head.tree.Size(), nil
+	}
+	err = tx.row(`select size from shop where shop = $1`, []any{tx.shop}, &size)
+	return size, err
+}
+
+// Append adds an entry to the shop's log. The caller gives time, kind, subject, person, station,
+// mark and body; place, shop and the remark on the clock are set here. With a mark, look for it with
+// Earlier first.
+func (tx *Tx) Append(e ledger.Entry) (ledger.Entry, error) {
+	if !tx.writing || !tx.present {
+		return ledger.Entry{}, fmt.Errorf("%w: no log of a shop %q is in this store", ErrNotFound, tx.shop)
+	}
+	for _, text := range []string{e.Kind, e.Subject, e.Person, e.Station, e.Key, e.Request} {
+		if !utf8.ValidString(text) || len(text) > 256 {
+			return ledger.Entry{}, fmt.Errorf("%.40q can't stand in an entry: give at most 256 bytes of UTF-8", text)
+		}
+	}
+	e.Format, e.Shop, e.Seq, e.Clock = ledger.Format, tx.shop, tx.head.tree.Size(), ""
+	e.Time = e.Time.UTC().Truncate(time.Microsecond)
+	if e.Seq > 0 && e.Time.Before(tx.head.lastTime) {
+		e.Clock = ledger.SetBack
+	}
+	raw, err := e.Encode()
+	if err != nil {
+		return ledger.Entry{}, err
+	}
+	reach("inside")
+	leaf := ledger.LeafHash(raw)
+	var key any
+	if e.Key != "" {
+		key = e.Key
+	}
+	_, err = tx.exec(`insert into entry (shop, seq, at, kind, subject, person, key, leaf, raw) values ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
+		tx.shop, e.Seq, e.Time.UnixMicro(), e.Kind, e.Subject, e.Person, key, leaf[:], raw)
+	if err != nil {
+		return ledger.Entry{}, err
+	}
+	for _, n := range tx.head.tree.Add(leaf) {
+		if _, err := tx.exec(`insert into node (shop, id, hash) values ($1, $2, $3)`, tx.shop, tlog.StoredHashIndex(n.Level, n.N), n.Hash[:]); err != nil {
+			return ledger.Entry{}, err
+		}
+	}
+	tx.head.lastTime, tx.grown = e.Time, true
+	reach("after entry")
+	return e, nil
+}
+
+// Digest is the mark of what was asked, for Earlier and Append.
+func Digest(request any) (string, error) {
+	data, err := json.Marshal(request)
+	if err != nil {
+		return "", err
+	}
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:]), nil
+}
+
+// Earlier finds the entry that was made under a mark before. ErrConflict when something else was
+// asked then.
+func (tx *Tx) Earlier(key, request string) (e ledger.Entry, found bool, err error) {
+	e, err = tx.ByKey(key)
+	switch {
+	case errors.Is(err, ErrNotFound):
+		return e, false, nil
+	case err != nil:
+		return e, false, err
+	case e.Request != request:
+		return e, true, fmt.Errorf("%w: the mark %q belongs to entry %d, %q", ErrConflict, key, e.Seq, e.Kind)
+	}
+	return e, true, nil
+}
+
+// Entry reads one entry.
+func (tx *Tx) Entry(seq int64) (ledger.Entry, error) {
+	raw, err := tx.Raw(seq)
+	if err != nil {
+		return ledger.Entry{}, err
+	}
+	e, err := ledger.Decode(raw)
+	if err != nil {
+		return e, &ledger.Broken{Seq: seq, Reason: err.Error()}
+	}
+	return e, nil
+}
+
+// Raw reads the bytes of one entry and holds them against their hash.
+func (tx *Tx) Raw(seq int64) (raw []byte, err error) {
+	var leaf []byte
+	err = tx.row(`select raw, leaf from entry where shop = $1 and seq = $2`, []any{tx.shop, seq}, &raw, &leaf)
+	if errors.Is(err, ErrNotFound) {
+		return nil, fmt.Errorf("%w: the log of %s has no entry %d", ErrNotFound, tx.shop, seq)
+	}
+	if err == nil && ledger.LeafHash(raw) != hashOf(leaf) {
+		err = &ledger.Broken{Seq: seq, Reason: "its bytes don't have the hash that they had"}
+	}
+	return raw, err
+}
+
+// hashOf reads a stored hash; one of the wrong length equals no hash.
+func hashOf(b []byte) (h tlog.Hash) {
+	if len(b) == len(h) {
+		copy(h[:], b)
+	}
+	return h
+}
+
+// ByKey finds an entry by its mark.
+func (tx *Tx) ByKey(key string) (ledger.Entry, error) {
+	var seq int64
+	if err := tx.row(`select seq from entry where shop = $1 and key = $2`, []any{tx.shop, key}, &seq); err != nil {
+		return ledger.Entry{}, err
+	}
+	return tx.Entry(seq)
+}
+
+// page is how many rows are read at once.
+const page = 1000
+
+// Entries goes through the log from an entry on.
+func (tx *Tx) Entries(from int64) iter.Seq2[ledger.Entry, error] {
+	return tx.decoded(from, func(next int64) ([]row, error) {
+		return tx.raws(`select seq, raw, leaf from entry where shop = $1 and seq >= $2 order by seq limit $3`, tx.shop, next, page)
+	})
+}
+
+// Of goes through the entries about one subject.
+func (tx *Tx) Of(subject string) iter.Seq2[ledger.Entry, error] {
+	return tx.decoded(0, func(next int64) ([]row, error) {
+		return tx.raws(`select seq, raw, leaf from entry where shop = $1 and subject = $2 and seq >= $3 order by seq limit $4`, tx.shop, subject, next, page)
+	})
+}
+
+type row struct {
+	seq       int64
+	raw, leaf []byte
+}
+
+func (tx *Tx) raws(query string, args ...any) (out []row, err error) {
+	err = tx.rows(func(scan func(...any) error) error {
+		var r row
+		if err := scan(&r.seq, &r.raw, &r.leaf); err != nil {
+			return err
+		}
+		out = append(out, r)
+		return nil
+	}, query, args...)
+	return out, err
+}
+
+// decoded reads page after page, since a connection may have only one answer open.
+func (tx *Tx) decoded(from int64, read func(next int64) ([]row, error)) iter.Seq2[ledger.Entry, error] {
+	return func(yield func(ledger.Entry, error) bool) {
+		for {
+			rows, err := read(from)
+			if err != nil {
+				yield(ledger.Entry{}, err)
+				return
+			}
+			for _, r := range rows {
+				e, err := ledger.Decode(r.raw)
+				if err == nil && ledger.LeafHash(r.raw) != hashOf(r.leaf) {
+					err = errors.New("its bytes don't have the hash that they had")
+				}
+				if err != nil {
+					err = &ledger.Broken{Seq: r.seq, Reason: err.Error()}
+				}
+				if !yield(e, err) || err != nil {
+					return
+				}
+				from = r.seq + 1
+			}
+			if len(rows) < page {
+				return
+			}
+		}
+	}
+}
+
+// Hashes reads the stored hashes of the tree, for proofs.
+func (tx *Tx) Hashes() tlog.HashReader {
+	return tlog.HashReaderFunc(func(indexes []int64) ([]tlog.Hash, error) {
+		out := make([]tlog.Hash, len(indexes))
+		for i, index := range indexes {
+			var h []byte
+			var err error
+			if level, n := tlog.SplitStoredHashIndex(index); level == 0 {
+				err = tx.row(`select leaf from entry where shop = $1 and seq = $2`, []any{tx.shop, n}, &h)
+			} else {
+				err = tx.row(`select hash from node where shop = $1 and id = $2`, []any{tx.shop, index}, &h)
+			}
+			if err != nil {
+				return nil, fmt.Errorf("hash %d of the tree: %w", index, err)
+			}
+			out[i] = hashOf(h)
+		}
+		return out, nil
+	})
+}
+
+// Checkpoint signs the present state of the log and keeps the checkpoint. Reason says why it was
+// made.
+func (tx *Tx) Checkpoint(private, reason string, now time.Time) (string, error) {
+	if !tx.writing || !tx.present {
+		return "", fmt.Errorf("%w: no log of a shop %q is in this store", ErrNotFound, tx.shop)
+	}
+	reach("checkpoint")
+	tree := tx.head.tree
+	var signed string
+	err := tx.row(`select signed from checkpoint where shop = $1 and size = $2 and reason = $3`, []any{tx.shop, tree.Size(), reason}, &signed)
+	if err == nil || !errors.Is(err, ErrNotFound) {
+		return signed, err
+	}
+	cp := ledger.Checkpoint{Shop: tx.shop, Size: tree.Size(), Root: tree.Root(), Time: now.UTC().Truncate(time.Second)}
+	signed, err = cp.Sign(private)
+	if err != nil {
+		return "", err
+	}
+	_, err = tx.exec(`insert into checkpoint (shop, size, reason, signed) values ($1, $2, $3, $4)`, tx.shop, cp.Size, reason, signed)
+	return signed, err
+}
+
+// Kept is a checkpoint in the store.
+type Kept struct {
+	Size           int64
+	Reason, Signed string
+}
+
+// Checkpoints lists the checkpoints that cover at least so many entries, smallest first.
+func (tx *Tx) Checkpoints(covering int64) (out []Kept, err error) {
+	err = tx.rows(func(scan func(...any) error) error {
+		var k Kept
+		if err := scan(&k.Size, &k.Reason, &k.Signed); err != nil {
+			return err
+		}
+		out = append(out, k)
+		return nil
+	}, `select size, reason, signed from checkpoint where shop = $1 and size >= $2 order by size, reason`, tx.shop, covering)
+	return out, err
+}
