@@ -41,6 +41,7 @@ var program = map[string][]string{
 	"internal/people": {"internal/strictjson"},
 	"internal/vault":  {"internal/strictjson"},
 	"internal/report": {"quantity", "uncertainty", "conformity", "internal/determination"},
+	"internal/station": {"internal/determination", "internal/nearest", "internal/strictjson"},
 }
 
 // outside are the packages through which Go meets clock, disk, network, other programs and
