@@ -38,9 +38,11 @@ var program = map[string][]string{
 	"internal/strictjson": {"internal/nearest"},
 	"internal/determination": {"quantity", "uncertainty", "fluid", "hydrostatic", "alloy", "gem", "conformity",
 		"internal/nearest", "internal/strictjson"},
-	"internal/people": {"internal/strictjson"},
-	"internal/vault":  {"internal/strictjson"},
-	"internal/report": {"quantity", "uncertainty", "conformity", "internal/determination"},
+	"internal/people":  {"internal/strictjson"},
+	"internal/vault":   {"internal/strictjson"},
+	"internal/value":   {"quantity", "alloy", "internal/determination", "internal/nearest", "internal/strictjson"},
+	"internal/photo":   {"internal/strictjson"},
+	"internal/report":  {"quantity", "uncertainty", "conformity", "internal/determination"},
 	"internal/station": {"internal/determination", "internal/nearest", "internal/strictjson"},
 }
 
