@@ -37,8 +37,9 @@ type Answer struct {
 
 // Program names what computed an answer, so that it can be computed again.
 type Program struct {
-	Version string `json:"version" doc:"of the program"`
-	Tables  string `json:"tables" doc:"edition of the tables of materials, alloys and rules"`
+	Version  string `json:"version" doc:"of the program"`
+	Formulas string `json:"formulas" doc:"edition of the formulas; answers of one edition and one edition of the tables agree"`
+	Tables   string `json:"tables" doc:"edition of the tables of materials, alloys and rules"`
 }
 
 // Density is a density with its uncertainty.

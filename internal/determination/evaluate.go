@@ -20,6 +20,10 @@ const (
 // sheets are work sheets to use again: a determination in a batch then allocates its answer only.
 var sheets = sync.Pool{New: func() any { return new(evaluation) }}
 
+// FormulasEdition names the edition of the formulas built into this program. It moves with every
+// change that moves a printed digit of any answer.
+const FormulasEdition = "2026-11"
+
 // TablesEdition names the edition of the tables and rules built into this program.
 const TablesEdition = "2026-11"
 
@@ -31,7 +35,7 @@ func Evaluate(d *Draft, o Options) (*Answer, error) {
 		*e = evaluation{inputs: e.inputs[:0], members: e.members[:0], workspaces: e.workspaces, linear: e.linear}
 		sheets.Put(e)
 	}()
-	e.draft, e.answer = d, &Answer{ID: d.ID, Program: Program{Version: o.Version, Tables: TablesEdition}}
+	e.draft, e.answer = d, &Answer{ID: d.ID, Program: Program{Version: o.Version, Formulas: FormulasEdition, Tables: TablesEdition}}
 	e.answer.Candidates, e.answer.Doubts, e.answer.Assumed, e.answer.Cautions = make([]Candidate, 0, 20), []Doubt{}, make([]Assumption, 0, 12), []string{}
 	if d.Item != nil {
 		e.answer.Item = d.Item.Description
