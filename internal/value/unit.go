@@ -34,7 +34,7 @@ func unitHint(unit string) string {
 	case "oz":
 		return "An ounce of precious metal is the troy ounce: write ozt if it is meant."
 	}
-	if n := nearest.Word(unit, known); n != "" && unit != "" {
+	if n := nearest.Word(unit, known); n != "" && len(unit) > 2 { // any two letters are near to g
 		return "Did you mean " + n + "?"
 	}
 	return "Units known: " + strings.Join(known, ", ") + "."
