@@ -39,14 +39,18 @@ const longestGuess = 128
 
 // guessable says why a guesser would find the password early, or "".
 func guessable(password string, context []string) string {
-	whole := fold(password)
+	text := fold(password)
+	whole := text
+	for len(whole) > 0 && strings.ContainsRune("@$!", whole[len(whole)-1]) {
+		whole = whole[:len(whole)-1] // "Summer2026Summer2026!" repeats
+	}
 	if len(whole) == 0 { // signs alone, or pictures: as good as any, unless they repeat
 		whole = []rune(password)
 	}
 	if n := period(whole); n < len(whole) {
 		return "repeats one short piece"
 	}
-	if len(whole) > longestGuess {
+	if len(text) > longestGuess {
 		return ""
 	}
 	if onlyRuns(whole) {
@@ -63,14 +67,14 @@ func guessable(password string, context []string) string {
 	for _, w := range common {
 		words = append(words, guess{[]rune(w), false})
 	}
-	found, ofContext := covered(whole, words)
+	found, ofContext := covered(text, words)
 	switch {
 	case !found:
 		return ""
 	case ofContext:
 		return "is made of a name or word that belongs to this desk, which a guesser tries first"
 	}
-	return "is made of words from lists that guessers try first"
+	return "is made of words and runs that guessers try first"
 }
 
 // fold leaves letters, digits and the signs that stand for letters, in small letters without accents.
@@ -80,10 +84,6 @@ func fold(s string) []rune {
 		if unicode.IsLetter(r) || unicode.IsDigit(r) || strings.ContainsRune("@$!", r) {
 			out = append(out, unicode.ToLower(r))
 		}
-	}
-	// "Summer2024!!" ends in signs that stand for nothing.
-	for len(out) > 0 && strings.ContainsRune("@$!", out[len(out)-1]) {
-		out = out[:len(out)-1]
 	}
 	return out
 }
