@@ -1,9 +1,6 @@
 package people
 
-import (
-	"net/netip"
-	"time"
-)
+import "net/netip"
 
 // Console is the source of acts on the command line of the machine that holds the records.
 const Console = "console"
@@ -12,7 +9,7 @@ const Console = "console"
 // works here, and only from the command line or from the machine itself. source is Console or the
 // address of the other end of the connection, with or without port. Behind a proxy every
 // connection looks local; whoever listens for one must not call this.
-func CheckLocal(source string, all []Person, now time.Time) error {
+func CheckLocal(source string, all []Person) error {
 	if !local(source) {
 		return &SignInError{"without signing in the desk can be used only at the machine itself", "Sign in with your password."}
 	}
