@@ -38,12 +38,14 @@ var program = map[string][]string{
 	"internal/strictjson": {"internal/nearest"},
 	"internal/determination": {"quantity", "uncertainty", "fluid", "hydrostatic", "alloy", "gem", "conformity",
 		"internal/nearest", "internal/strictjson"},
-	"internal/people":  {"internal/strictjson"},
-	"internal/vault":   {"internal/strictjson"},
-	"internal/value":   {"quantity", "alloy", "internal/determination", "internal/nearest", "internal/strictjson"},
-	"internal/photo":   {"internal/strictjson"},
-	"internal/report":  {"quantity", "uncertainty", "conformity", "internal/determination"},
-	"internal/station": {"internal/determination", "internal/nearest", "internal/strictjson"},
+	"internal/people":   {"internal/strictjson"},
+	"internal/vault":    {"internal/strictjson"},
+	"internal/value":    {"quantity", "alloy", "internal/determination", "internal/nearest", "internal/strictjson"},
+	"internal/photo":    {"internal/strictjson"},
+	"internal/register": {"internal/nearest", "internal/strictjson"},
+	"internal/report":   {"quantity", "uncertainty", "conformity", "internal/determination"},
+	"internal/station":  {"internal/determination", "internal/nearest", "internal/strictjson"},
+	"internal/record":   {"internal/determination", "internal/nearest", "internal/station", "internal/strictjson", "quantity"},
 }
 
 // outside are the packages through which Go meets clock, disk, network, other programs and
