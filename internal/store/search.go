@@ -1,6 +1,7 @@
 package store
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -259,7 +260,7 @@ func (tx *Tx) complete(w string) ([]any, error) {
 	last := w
 	for range completions {
 		err := tx.row(`select word from word where shop = $1 and word > $2 order by word limit 1`, []any{tx.shop, last}, &last)
-		if err == ErrNotFound || err == nil && !strings.HasPrefix(last, w) {
+		if errors.Is(err, ErrNotFound) || err == nil && !strings.HasPrefix(last, w) {
 			break
 		}
 		if err != nil {

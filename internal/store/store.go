@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
-	"sync"
 	"sync/atomic"
 	"time"
 
@@ -51,19 +50,11 @@ type Store struct {
 	write, read *sql.DB
 	dialect     Dialect
 	failing     atomic.Bool
-
-	mu       sync.Mutex
-	prepared map[prepareKey]*sql.Stmt
-}
-
-type prepareKey struct {
-	db    *sql.DB
-	query string
 }
 
 // New makes a store of two pools, which may be one: write for acts, read for looking.
 func New(write, read *sql.DB, d Dialect) *Store {
-	return &Store{write: write, read: read, dialect: d, prepared: map[prepareKey]*sql.Stmt{}}
+	return &Store{write: write, read: read, dialect: d}
 }
 
 // Name is the kind of database: sqlite or postgres.
@@ -110,7 +101,7 @@ func (s *Store) attempt(ctx context.Context, shop string, do func(*Tx) error) er
 		return err
 	}
 	defer inner.Rollback()
-	tx := &Tx{ctx: ctx, store: s, db: s.write, tx: inner, shop: shop, writing: true}
+	tx := &Tx{ctx: ctx, store: s, tx: inner, shop: shop, writing: true}
 	if err := tx.takeHead(); err != nil {
 		return err
 	}
@@ -138,7 +129,7 @@ func (s *Store) Read(ctx context.Context, shop string, do func(*Tx) error) error
 		return s.explain(err)
 	}
 	defer inner.Rollback()
-	if err := do(&Tx{ctx: ctx, store: s, db: s.read, tx: inner, shop: shop}); err != nil {
+	if err := do(&Tx{ctx: ctx, store: s, tx: inner, shop: shop}); err != nil {
 		return s.explain(err)
 	}
 	return nil
@@ -154,22 +145,6 @@ func (s *Store) explain(err error) error {
 		return plain
 	}
 	return err
-}
-
-// statement prepares a query once for each pool.
-func (s *Store) statement(ctx context.Context, db *sql.DB, query string) (*sql.Stmt, error) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	key := prepareKey{db, query}
-	if stmt, found := s.prepared[key]; found {
-		return stmt, nil
-	}
-	stmt, err := db.PrepareContext(ctx, query)
-	if err != nil {
-		return nil, err
-	}
-	s.prepared[key] = stmt
-	return stmt, nil
 }
 
 // Shops lists the shops whose logs are in the store.

@@ -21,10 +21,11 @@ import (
 type Tx struct {
 	ctx     context.Context
 	store   *Store
-	db      *sql.DB
 	tx      *sql.Tx
 	shop    string
 	writing bool
+
+	prepared map[string]*sql.Stmt // what came before; nil until it comes a second time
 
 	head    head
 	grown   bool
@@ -40,38 +41,72 @@ type head struct {
 // Shop is the shop on whose behalf the transaction runs.
 func (tx *Tx) Shop() string { return tx.shop }
 
+// statement prepares a query that comes a second time in this transaction; nil the first time.
+func (tx *Tx) statement(query string) (*sql.Stmt, error) {
+	stmt, again := tx.prepared[query]
+	if stmt != nil || !again {
+		if tx.prepared == nil {
+			tx.prepared = map[string]*sql.Stmt{}
+		}
+		tx.prepared[query] = stmt
+		return stmt, nil
+	}
+	stmt, err := tx.tx.PrepareContext(tx.ctx, query)
+	tx.prepared[query] = stmt
+	return stmt, err
+}
+
 func (tx *Tx) exec(query string, args ...any) (int64, error) {
-	stmt, err := tx.store.statement(tx.ctx, tx.db, query)
+	stmt, err := tx.statement(query)
 	if err != nil {
 		return 0, err
 	}
-	result, err := tx.tx.StmtContext(tx.ctx, stmt).ExecContext(tx.ctx, args...)
+	var result sql.Result
+	if stmt == nil {
+		result, err = tx.tx.ExecContext(tx.ctx, query, args...)
+	} else {
+		result, err = stmt.ExecContext(tx.ctx, args...)
+	}
 	if err != nil {
 		return 0, err
 	}
 	return result.RowsAffected()
 }
 
+// query runs a query for one or more rows.
+func (tx *Tx) query(query string, args []any) (*sql.Rows, error) {
+	stmt, err := tx.statement(query)
+	if err != nil {
+		return nil, err
+	}
+	if stmt == nil {
+		return tx.tx.QueryContext(tx.ctx, query, args...)
+	}
+	return stmt.QueryContext(tx.ctx, args...)
+}
+
 // row reads one row; ErrNotFound when there is none.
 func (tx *Tx) row(query string, args []any, into ...any) error {
-	stmt, err := tx.store.statement(tx.ctx, tx.db, query)
+	rows, err := tx.query(query, args)
 	if err != nil {
 		return err
 	}
-	err = tx.tx.StmtContext(tx.ctx, stmt).QueryRowContext(tx.ctx, args...).Scan(into...)
-	if errors.Is(err, sql.ErrNoRows) {
+	defer rows.Close()
+	if !rows.Next() {
+		if err := rows.Err(); err != nil {
+			return err
+		}
 		return ErrNotFound
 	}
-	return err
+	if err := rows.Scan(into...); err != nil {
+		return err
+	}
+	return rows.Close()
 }
 
 // rows calls each for every row.
 func (tx *Tx) rows(each func(scan func(...any) error) error, query string, args ...any) error {
-	stmt, err := tx.store.statement(tx.ctx, tx.db, query)
-	if err != nil {
-		return err
-	}
-	rows, err := tx.tx.StmtContext(tx.ctx, stmt).QueryContext(tx.ctx, args...)
+	rows, err := tx.query(query, args)
 	if err != nil {
 		return err
 	}

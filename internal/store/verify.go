@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"time"
 
@@ -202,7 +203,7 @@ func (tx *Tx) verifyAttachments(r *Report) error {
 	for {
 		var data []byte
 		err := tx.row(`select hash, data from attachment where shop = $1 and hash > $2 order by hash limit 1`, []any{tx.shop, last}, &last, &data)
-		if err == ErrNotFound {
+		if errors.Is(err, ErrNotFound) {
 			return nil
 		}
 		if err != nil {
