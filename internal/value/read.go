@@ -16,8 +16,12 @@ import (
 	"wreath/internal/strictjson"
 )
 
-// MaxPrices is the largest file of prices that is read, in bytes.
-const MaxPrices = 4 << 20
+// The largest file of prices that is read.
+const (
+	MaxPrices    = 4 << 20 // bytes
+	MaxPriceRows = 20_000
+	maxPriceRow  = 8 << 10 // bytes of one price
+)
 
 // PriceRow is one row of a file of prices: the price, or all that is wrong with it.
 type PriceRow struct {
@@ -61,6 +65,8 @@ func ReadPrices(data []byte, now time.Time) ([]PriceRow, error) {
 	findTwins(rows)
 	return rows, nil
 }
+
+var errTooManyRows = fileFault("Part it into several files.", "the file holds more than %d prices", MaxPriceRows)
 
 func fileFault(hint, reason string, args ...any) error {
 	return &strictjson.FieldError{Reason: fmt.Sprintf(reason, args...), Hint: hint}
@@ -124,12 +130,15 @@ func findTwins(rows []PriceRow) {
 // hide the rest.
 func readJSON(data []byte) ([]PriceRow, error) {
 	dec := json.NewDecoder(bytes.NewReader(data))
-	line := func() int {
+	counted, lines := 0, 1
+	line := func() int { // where the next value begins
 		from := min(int(dec.InputOffset()), len(data))
 		for from < len(data) && strings.IndexByte(" \t\r\n,", data[from]) >= 0 {
 			from++
 		}
-		return 1 + bytes.Count(data[:from], []byte("\n"))
+		lines += bytes.Count(data[counted:from], []byte("\n"))
+		counted = from
+		return lines
 	}
 	notJSON := func(err error) error {
 		return fileFault("Check commas, quotes and brackets there; was the file cut off?", "not JSON from line %d on: %v", line(), err)
@@ -139,6 +148,9 @@ func readJSON(data []byte) ([]PriceRow, error) {
 	}
 	var rows []PriceRow
 	for dec.More() {
+		if len(rows) == MaxPriceRows {
+			return nil, errTooManyRows
+		}
 		row := PriceRow{Line: line()}
 		var raw json.RawMessage
 		if err := dec.Decode(&raw); err != nil {
@@ -160,6 +172,9 @@ func readJSON(data []byte) ([]PriceRow, error) {
 }
 
 func (row *PriceRow) read(raw []byte) {
+	if row.tooLong(len(raw)) {
+		return
+	}
 	err := strictjson.Unmarshal(raw, &row.Price)
 	if err == nil {
 		return
@@ -173,12 +188,24 @@ func (row *PriceRow) read(raw []byte) {
 	row.Faults.add("", "Check this price.", "%v", err)
 }
 
+func (row *PriceRow) tooLong(length int) bool {
+	if length <= maxPriceRow {
+		return false
+	}
+	row.unread = true
+	row.Faults.add("", "Shorten its texts.", "the price takes more than %d bytes", maxPriceRow)
+	return true
+}
+
 // readCSV reads rows of one line each: the texts of a price have no line ends, so a quotation mark
 // that is never closed costs one row and not the rest of the file.
 func readCSV(data []byte) ([]PriceRow, error) {
 	lines := strings.Split(strings.ReplaceAll(string(data), "\r\n", "\n"), "\n")
 	if strings.Contains(lines[0], "\r") {
 		return nil, fileFault("Save it with the line ends CR LF or LF.", "its lines end with carriage returns alone")
+	}
+	if len(lines[0]) > maxPriceRow {
+		return nil, fileFault("Begin with the names of the columns: metal,amount,per,currency,held_at,source.", "the first line is longer than %d bytes", maxPriceRow)
 	}
 	delimiter := ','
 	for _, d := range []rune{';', '\t'} {
@@ -200,8 +227,15 @@ func readCSV(data []byte) ([]PriceRow, error) {
 		if strings.Trim(text, " \t\r,;") == "" {
 			continue // as spreadsheets leave them at the end
 		}
+		if len(rows) == MaxPriceRows {
+			return nil, errTooManyRows
+		}
 		row := PriceRow{Line: i + 2}
 		amount := ""
+		if row.tooLong(len(text)) {
+			rows, amounts = append(rows, row), append(amounts, amount)
+			continue
+		}
 		switch parts, err := cells(text, delimiter); {
 		case err != nil:
 			row.unread = true

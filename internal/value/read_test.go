@@ -157,6 +157,12 @@ func TestFilesRefused(t *testing.T) {
 		"[{}] {}":                        "more follows",
 		"metal,amount\rgold,5\r":         "carriage returns",
 		strings.Repeat("a", MaxPrices+1): "larger",
+
+		"[1" + strings.Repeat(",\n1", MaxPriceRows) + "]": "more than 20000",
+		csvHead + strings.Repeat("a\n", MaxPriceRows+1):   "more than 20000",
+		"metal" + strings.Repeat(",", 100):                "no such field",
+		strings.Repeat("a,", 1<<20):                       "longer than",
+		strings.Repeat("[", 1<<20):                        "not JSON",
 	} {
 		_, err := ReadPrices([]byte(text), noon)
 		var field *strictjson.FieldError

@@ -76,7 +76,7 @@ type MassBand struct {
 // Charge is taken off the value: so much per item, or a percentage of the value of the fine metal.
 type Charge struct {
 	Name    string   `json:"name" doc:"as printed"`
-	PerItem *Decimal `json:"per_item,omitempty" doc:"so much for each item"`
+	PerItem *Decimal `json:"per_item,omitempty" doc:"so much for each item, that is for each determination"`
 	Percent *Decimal `json:"percent,omitempty" doc:"percentage of the value of the fine metal"`
 }
 
@@ -96,7 +96,13 @@ type OnFinding struct {
 }
 
 // MaxTerms is the largest document of terms that is read, in bytes.
-const MaxTerms = 1 << 18
+const MaxTerms = 1 << 16
+
+// The longest lists of terms; chosen here.
+const (
+	maxBands   = 100
+	maxCharges = 20
+)
 
 // DecodeTerms reads terms from JSON and checks them. The error is a *strictjson.FieldError where
 // the document can't be read, and Faults where it can and its contents can't be used.
@@ -150,6 +156,10 @@ func (t *Terms) checkMetals(f *Faults) {
 	if len(t.Metals) == 0 {
 		f.add("metals", "Say what is paid for a metal at least.", "is empty")
 	}
+	if len(t.Metals) > len(Metals) {
+		f.add("metals", "Name each metal once.", "holds more than the %d metals", len(Metals))
+		return
+	}
 	for i, m := range t.Metals {
 		path := fmt.Sprintf("metals[%d]", i)
 		checkMetal(f, path+".metal", m.Metal)
@@ -159,6 +169,10 @@ func (t *Terms) checkMetals(f *Faults) {
 		checkPercent(f, path+".percent", m.Percent)
 		if len(m.ByFineness) > 0 && len(m.ByMass) > 0 {
 			f.add(path+".by_mass", "Keep one of the two tables.", "is given together with by_fineness")
+		}
+		if len(m.bands()) > maxBands {
+			f.add(path, fmt.Sprintf("Give at most %d bands.", maxBands), "has a table that is too long")
+			continue
 		}
 		from, percent := Decimal{}, m.Percent
 		for j, b := range m.bands() {
@@ -202,6 +216,10 @@ func checkPercent(f *Faults, path string, percent Decimal) {
 }
 
 func (t *Terms) checkCharges(f *Faults) {
+	if len(t.Charges) > maxCharges {
+		f.add("charges", fmt.Sprintf("Give at most %d.", maxCharges), "are %d", len(t.Charges))
+		return
+	}
 	total := Decimal{}
 	for i, c := range t.Charges {
 		path := fmt.Sprintf("charges[%d]", i)

@@ -61,6 +61,9 @@ func TestTermsCheck(t *testing.T) {
 		{func(x *Terms) {
 			x.Metals[0].ByFineness, x.Metals[0].ByMass = []FinenessBand{{dec("900"), dec("93")}}, []MassBand{{dec("50"), dec("93")}}
 		}, "metals[0].by_mass", "together"},
+		{func(x *Terms) { x.Metals = make([]MetalTerms, 5) }, "metals", "more than"},
+		{func(x *Terms) { x.Metals[0].ByMass = make([]MassBand, maxBands+1) }, "metals[0]", "too long"},
+		{func(x *Terms) { x.Charges = make([]Charge, maxCharges+1) }, "charges", "are 21"},
 		{func(x *Terms) { x.Charges = []Charge{{Name: "assay"}} }, "charges[0]", "neither"},
 		{func(x *Terms) { x.Charges = []Charge{{Name: "assay", PerItem: decimal("1"), Percent: decimal("1")}} }, "charges[0]", "both"},
 		{func(x *Terms) { x.Charges = []Charge{{PerItem: decimal("1")}} }, "charges[0].name", "missing"},
