@@ -70,7 +70,6 @@ func Clean(upload []byte) (Photo, error) {
 		return Photo{}, unreadable(err)
 	}
 	large := reduce(img, Longest)
-	img = nil // let go of the large one before writing
 	large = upright(large, h.orientation)
 
 	var p Photo
