@@ -15,6 +15,7 @@
 // in quotations of the final text; the numbers of the Code of Federal Regulations are from memory.
 //
 // Limits. A second factor of a person's own (passkey, one-time password) is not here yet, so a
-// sign-in over the network reaches assurance level 1 of SP 800-63B-4, not 2. A clock that was
-// wrong while the program was off cannot be noticed.
+// sign-in over the network reaches assurance level 1 of SP 800-63B-4, not 2. Passwords are not
+// keyed with a secret kept apart from the store, which 3.1.1.2 recommends; PINs are. A clock that
+// was wrong while the program was off cannot be noticed.
 package people

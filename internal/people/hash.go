@@ -141,8 +141,21 @@ func argon2id(secret, salt []byte, c Cost, length int) []byte {
 	return argon2.IDKey(secret, salt, c.Passes, c.MemoryKiB, c.Lanes, uint32(length))
 }
 
-// HashPassword returns what is stored for a password. CheckPassword comes first; this refuses
-// only what cannot be hashed at all. It waits while others hash, until ctx ends.
+// SetPassword checks a new password for the person and returns its hash and the person as they
+// are from then on. shop holds more words that a guesser would try, as for CheckPassword.
+func (h *Hasher) SetPassword(ctx context.Context, password string, p Person, shop ...string) (hash string, after Person, err error) {
+	if err := CheckPassword(password, append([]string{p.ID, p.Name}, shop...)...); err != nil {
+		return "", p, err
+	}
+	if hash, err = h.HashPassword(ctx, password); err != nil {
+		return "", p, err
+	}
+	return hash, p.PasswordChanged(), nil
+}
+
+// HashPassword returns what is stored for a password. It does not check how good the password is:
+// it makes a hash anew, at today's cost, of a password that has just been verified. It waits while
+// others hash, until ctx ends.
 func (h *Hasher) HashPassword(ctx context.Context, password string) (string, error) {
 	normal, err := normalize(password)
 	if err != nil {

@@ -214,6 +214,22 @@ func TestNeedsUpgrade(t *testing.T) {
 	}
 }
 
+// At sign-in a hash of an older, cheaper cost is made anew, and then is today's.
+func TestUpgradeAtSignIn(t *testing.T) {
+	h, err := NewHasher(Cost{MemoryKiB: 128, Passes: 2, Lanes: 1}, dice())
+	noError(t, err)
+	old, err := cheap(t).HashPassword(t.Context(), "four otters mend a kettle")
+	noError(t, err)
+	if ok, err := h.VerifyPassword(t.Context(), old, "four otters mend a kettle"); !ok || err != nil || !h.Upgradable(old) {
+		t.Fatalf("%v, %v, upgradable %v", ok, err, h.Upgradable(old))
+	}
+	anew, err := h.HashPassword(t.Context(), "four otters mend a kettle")
+	noError(t, err)
+	if h.Upgradable(anew) || !strings.Contains(anew, "$m=128,t=2,p=1$") {
+		t.Errorf("%s needs an upgrade", anew)
+	}
+}
+
 // Someone who does not exist, and a password that cannot be one, take one hashing of the same cost.
 func TestUnknownPersonTakesTheSameWork(t *testing.T) {
 	h := cheap(t)

@@ -339,6 +339,11 @@ func TestServiceToken(t *testing.T) {
 		t.Error("used with another owner")
 	}
 
+	later := ada
+	later.Since = noon.Add(time.Hour)
+	_, err = tok.Use(later, noon)
+	wantSignIn(t, "owner has not begun", err, "who answers for the token")
+
 	expired := tok
 	_, err = expired.Use(ada, year)
 	wantSignIn(t, "expired", err, "ended or expired")

@@ -59,11 +59,12 @@ func (a Account) last() time.Time {
 	return last
 }
 
-// Tries holds the failures in a row, for accounts (as typed, whether or not they exist) and for
-// sources. The caller keeps it and guards it: from Check to Failed or Succeeded no other try on the
-// same account may run.
+// Tries holds the failures in a row, for accounts (whether or not they exist) and for sources. An
+// account is kept as a digest of what was typed, since some people type their password where the
+// name belongs. The caller keeps Tries and guards it: from Check to Failed or Succeeded no other
+// try on the same account may run.
 type Tries struct {
-	Accounts map[string]Account `json:"accounts"`
+	Accounts map[string]Account `json:"accounts"` // by accountKey
 	Sources  map[string]Tried   `json:"sources"`
 }
 
@@ -88,6 +89,8 @@ type OffError struct {
 func (e *OffError) Error() string {
 	return fmt.Sprintf("signing in as %s here is off after %d wrong tries in a row", e.Account, e.Failures)
 }
+
+func accountKey(typed string) string { return hashSecret([]byte("wreath account " + typed))[:32] }
 
 // waitAfter is how long to wait after so many failures in a row.
 func waitAfter(failures int) time.Duration {
@@ -115,7 +118,7 @@ func (t *Tries) Check(account string, from Origin, now time.Time) error {
 	if wait := t.Sources[from.Source].left(now); from.Device == "" && wait > 0 {
 		return &WaitError{wait, "Wait, or sign in at an enrolled device."}
 	}
-	a := t.Accounts[account]
+	a := t.Accounts[accountKey(account)]
 	if n := a.failures(); n >= MaxFailures {
 		return &OffError{account, n, "Set a new password from the console of the machine that holds the records."}
 	}
@@ -144,12 +147,13 @@ func (t *Tries) rebase(account string, from Origin, now time.Time) {
 	if s, known := t.Sources[from.Source]; known {
 		t.Sources[from.Source] = earlier(s)
 	}
-	if a, known := t.Accounts[account]; known {
+	key := accountKey(account)
+	if a, known := t.Accounts[key]; known {
 		a.Elsewhere = earlier(a.Elsewhere)
 		for id, v := range a.Devices {
 			a.Devices[id] = earlier(v)
 		}
-		t.Accounts[account] = a
+		t.Accounts[key] = a
 	}
 }
 
@@ -161,7 +165,8 @@ func (t *Tries) Failed(account string, from Origin, now time.Time) {
 	if t.Sources == nil {
 		t.Sources = map[string]Tried{}
 	}
-	a := t.Accounts[account]
+	key := accountKey(account)
+	a := t.Accounts[key]
 	if from.Device == "" {
 		a.Elsewhere = Tried{a.Elsewhere.Failures + 1, now}
 	} else {
@@ -171,7 +176,7 @@ func (t *Tries) Failed(account string, from Origin, now time.Time) {
 		}
 		a.Devices[from.Device] = Tried{a.Devices[from.Device].Failures + 1, now}
 	}
-	t.Accounts[account] = a
+	t.Accounts[key] = a
 	s := t.Sources[from.Source]
 	if now.Sub(s.Last) > forgetAfter {
 		s.Failures = 0
@@ -182,8 +187,8 @@ func (t *Tries) Failed(account string, from Origin, now time.Time) {
 // Succeeded clears the account. The source loses only as many failures as the account had, so
 // that someone who guesses at others cannot clear the count with a sign-in of their own.
 func (t *Tries) Succeeded(account string, from Origin) {
-	own := t.Accounts[account].failures()
-	delete(t.Accounts, account)
+	own := t.Accounts[accountKey(account)].failures()
+	t.Reset(account)
 	s, known := t.Sources[from.Source]
 	if !known {
 		return
@@ -196,15 +201,19 @@ func (t *Tries) Succeeded(account string, from Origin) {
 }
 
 // Reset clears an account whose password was set anew from the console.
-func (t *Tries) Reset(account string) { delete(t.Accounts, account) }
+func (t *Tries) Reset(account string) { delete(t.Accounts, accountKey(account)) }
 
 // Prune forgets sources, and names that belong to nobody, that were quiet for a day, and of the
 // rest the longest quiet when there are too many. Failures of people who exist are kept, since
 // they count in a row however long that takes.
-func (t *Tries) Prune(now time.Time, exists func(account string) bool) {
+func (t *Tries) Prune(now time.Time, all []Person) {
+	exists := map[string]bool{}
+	for _, p := range all {
+		exists[accountKey(p.ID)] = true
+	}
 	strangers := map[string]time.Time{}
 	for account, a := range t.Accounts {
-		if !exists(account) {
+		if !exists[account] {
 			strangers[account] = a.last()
 		}
 	}

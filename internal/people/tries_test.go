@@ -1,8 +1,10 @@
 package people
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -110,7 +112,7 @@ func TestAttackFromManySources(t *testing.T) {
 		t.Errorf("%d guesses, want %d", looked, MaxFailures)
 	}
 	var off *OffError
-	if err := tries.Check("ada", till, now.AddDate(1, 0, 0)); !errors.As(err, &off) {
+	if err := tries.Check("ada", till, now.AddDate(1, 0, 0)); !errors.As(err, &off) || err.Error() != "signing in as ada here is off after 100 wrong tries in a row" {
 		t.Errorf("error %v, want the password to be off", err)
 	}
 	tries.Reset("ada")
@@ -132,7 +134,7 @@ func TestTriesProperties(t *testing.T) {
 				t.Fatalf("wait %s", wait.Wait)
 			}
 			if err != nil {
-				if got := tries.Accounts["ada"].failures(); got != inRow {
+				if got := tries.Accounts[accountKey("ada")].failures(); got != inRow {
 					t.Fatalf("%d failures, want %d", got, inRow)
 				}
 				continue
@@ -176,7 +178,7 @@ func TestTriesAndTheClock(t *testing.T) {
 		tries.Failed("ada", till, ahead)
 	}
 	var wait *WaitError
-	if err := tries.Check("ada", till, noon); !errors.As(err, &wait) || wait.Wait != FirstWait {
+	if err := tries.Check("ada", till, noon); !errors.As(err, &wait) || wait.Wait != FirstWait || err.Error() != "too many wrong tries; the next one is possible in 30s" {
 		t.Errorf("clock set back: %v", err)
 	}
 	if err := tries.Check("ada", till, noon.Add(FirstWait-1)); !errors.As(err, &wait) {
@@ -192,23 +194,23 @@ func TestPrune(t *testing.T) {
 	tries.Failed("ada", outside, noon)
 	tries.Failed("nobody", outside, noon)
 	tries.Failed("recent", Origin{Source: "192.0.2.8"}, noon.Add(20*time.Hour))
-	exists := func(a string) bool { return a == "ada" }
-	tries.Prune(noon.Add(25*time.Hour), exists)
-	if _, kept := tries.Accounts["ada"]; !kept || len(tries.Accounts) != 2 || len(tries.Sources) != 1 {
+	all := []Person{person("ada", Sign)}
+	tries.Prune(noon.Add(25*time.Hour), all)
+	if _, kept := tries.Accounts[accountKey("ada")]; !kept || len(tries.Accounts) != 2 || len(tries.Sources) != 1 {
 		t.Errorf("after a day: %+v", tries)
 	}
 	for i := range mostStrangers + 50 {
 		at := noon.Add(25*time.Hour + time.Duration(i)*time.Millisecond)
 		tries.Failed(fmt.Sprint("x", i), Origin{Source: fmt.Sprint("s", i)}, at)
 	}
-	tries.Prune(noon.Add(26*time.Hour), exists)
+	tries.Prune(noon.Add(26*time.Hour), all)
 	if len(tries.Accounts) != mostStrangers+1 || len(tries.Sources) != mostStrangers {
 		t.Errorf("%d accounts, %d sources", len(tries.Accounts), len(tries.Sources))
 	}
-	if _, kept := tries.Accounts["x0"]; kept {
+	if _, kept := tries.Accounts[accountKey("x0")]; kept {
 		t.Error("the oldest was kept")
 	}
-	if _, kept := tries.Accounts["ada"]; !kept {
+	if _, kept := tries.Accounts[accountKey("ada")]; !kept {
 		t.Error("ada, who exists, was forgotten")
 	}
 	roundTrip(t, tries)
@@ -223,7 +225,18 @@ func TestOnlySourcesForget(t *testing.T) {
 	if got := tries.Sources[outside.Source].Failures; got != 1 {
 		t.Errorf("source: %d failures", got)
 	}
-	if got := tries.Accounts["ada"].failures(); got != 5 {
+	if got := tries.Accounts[accountKey("ada")].failures(); got != 5 {
 		t.Errorf("account: %d failures", got)
+	}
+}
+
+// What somebody typed where the name belongs is not kept in clear.
+func TestTypedNamesAreNotKept(t *testing.T) {
+	var tries Tries
+	tries.Failed("otters mend a kettle", outside, noon)
+	text, err := json.Marshal(tries)
+	noError(t, err)
+	if strings.Contains(string(text), "otters") || !strings.Contains(string(text), outside.Source) {
+		t.Errorf("kept: %s", text)
 	}
 }
