@@ -225,6 +225,20 @@ func TestLotsWithoutPrice(t *testing.T) {
 	}
 }
 
+// Where the tables know no slope, all of the spread is shared: two like items are as uncertain
+// together as twice the one.
+func TestWithoutSlopeAllIsShared(t *testing.T) {
+	s := spread{massG: 10, middle: 0.95, sd: 0.02, modelU: 0.002, own: 0.001, key: "a"}
+	s.bound()
+	other := s
+	other.key = "b"
+	_, u, err := total([]spread{s, other}, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "u of both", u, 2*10*0.02, 1e-12)
+}
+
 func TestLotsRefused(t *testing.T) {
 	suspended := judged("b", Met, 740, "10")
 	suspended.Answer.Doubts = []determination.Doubt{{Cause: "a bubble", Suspends: true}}
@@ -232,6 +246,8 @@ func TestLotsRefused(t *testing.T) {
 	heap.Pieces = 40
 	unknown := judged("b", Met, 740, "10")
 	unknown.Answer.Fineness.Family = "gold-blue"
+	absurd := judged("b", Met, 740, "10")
+	absurd.Answer.Fineness.Median = math.NaN()
 	gold := priceOf("gold", "100", "g")
 	dollars := gold
 	dollars.Currency = "USD"
@@ -247,6 +263,7 @@ func TestLotsRefused(t *testing.T) {
 		{Lot{Items: []Item{a, suspended}}, []Price{gold}, "items[1]", "a bubble"},
 		{Lot{Items: []Item{a, heap}}, []Price{gold}, "items[1].pieces", "40 pieces"},
 		{Lot{Items: []Item{a, unknown}}, []Price{gold}, "items[1].fineness.family", "gold-blue"},
+		{Lot{Items: []Item{a, absurd}}, []Price{gold}, "items[1].fineness", "not those of a fineness"},
 		{Lot{Items: []Item{a, {}}}, []Price{gold}, "items[1]", "missing"},
 		{Lot{Items: []Item{a}}, nil, "prices", "none of gold"},
 		{Lot{Items: []Item{a}}, []Price{gold, gold}, "prices", "two of gold"},

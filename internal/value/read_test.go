@@ -140,6 +140,23 @@ func TestJSONRows(t *testing.T) {
 	wantFault(t, rows[2].Faults, "", "17")
 }
 
+// A price that is far too long costs its own row only.
+func TestLongRows(t *testing.T) {
+	long := strings.Repeat("x", 9000)
+	good := `{"metal":"gold","amount":7,"per":"g","currency":"EUR","held_at":"2026-11-26T09:00:00Z","source":"invented"}`
+	for _, text := range []string{
+		csvHead + "gold,7,g,EUR,2026-11-26T09:00:00Z," + long + "\ngold,7,g,EUR,2026-11-26T09:00:00Z,invented\n",
+		"[" + strings.Replace(good, "invented", long, 1) + ",\n" + good + "]",
+	} {
+		rows, err := ReadPrices([]byte(text), noon)
+		if err != nil || len(rows) != 2 || rows[1].Faults != nil {
+			t.Errorf("%v, %v", rows, err)
+			continue
+		}
+		wantFault(t, rows[0].Faults, "", "more than 8192 bytes")
+	}
+}
+
 func TestFilesRefused(t *testing.T) {
 	for text, reason := range map[string]string{
 		"":                               "empty",
