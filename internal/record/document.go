@@ -23,6 +23,9 @@ func Document(s *Sheet, at *station.Station, instruments []station.Instrument) (
 	if err := s.belongs(at); err != nil {
 		return nil, err
 	}
+	if err := s.oneBalance(at); err != nil {
+		return nil, err
+	}
 	d, err := determination.Decode(s.request().Document)
 	if err != nil {
 		return nil, err
@@ -68,6 +71,28 @@ func (s *Sheet) belongs(at *station.Station) error {
 		return bad("station", "Give the station that the sheet names.", "the sheet was opened at %s, and no station was given", s.Station)
 	case s.Station != nil && *s.Station != at.Ref():
 		return bad("station", "Give the station in the version that the sheet names.", "the sheet was opened at %s, not at %s", s.Station, at.Ref())
+	}
+	return nil
+}
+
+// oneBalance asks that all weighings were made on one balance, the station's where there is one:
+// the uncertainty is worked out for one, and errors that cancel do so within one.
+func (s *Sheet) oneBalance(at *station.Station) error {
+	balance := ""
+	if at != nil && at.Balance != nil {
+		balance = at.Balance.ID
+	}
+	for _, r := range s.Readings {
+		if r.Withdrawn != nil || r.Instrument == nil || isCondition(r.Slot) {
+			continue
+		}
+		if balance == "" {
+			balance = r.Instrument.ID
+		}
+		if r.Instrument.ID != balance {
+			return bad("readings", "Weigh again on one balance, and set the other readings aside.",
+				"reading %d was taken on %s, and the others on %s", r.No, r.Instrument.ID, balance)
+		}
 	}
 	return nil
 }

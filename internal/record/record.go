@@ -3,6 +3,7 @@ package record
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"runtime"
 	"slices"
 	"strings"
@@ -292,6 +293,11 @@ func (r *Record) check() error {
 	}
 	if err := r.Sheet.belongs(r.Station); err != nil {
 		return err
+	}
+	for i := range r.Instruments {
+		if err := r.Instruments[i].Check(); err != nil {
+			return under(fmt.Sprintf("instruments[%d]", i), err)
+		}
 	}
 	if _, err := determination.Decode(r.Document); err != nil {
 		return under("document", err)

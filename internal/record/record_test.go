@@ -159,6 +159,7 @@ func TestRecordsRoundTrip(t *testing.T) {
 		{`"monte_carlo":"always"`, `"monte_carlo":"never"`, "versions.monte_carlo"},
 		{`"station":{"id":"S-1"`, `"station":{"id":"S-9"`, "station"},
 		{`{"format":1`, `{"format":2`, "format"},
+		{`,"solid":{"density_kg_m3":7930,"density_u_kg_m3":0.4}`, ``, "instruments[2].solid"},
 		{`"id":"R-1"`, `"id":"R-1","id":"R-1"`, ""},
 	} {
 		if !strings.Contains(string(text), c.from) {
@@ -197,6 +198,14 @@ func TestMakeRefuses(t *testing.T) {
 			r.Instrument = &station.Ref{ID: "T-9", Version: 1}
 			*s, _ = s.Take(r)
 		}, "readings"},
+		{"two balances", func(s *Sheet, m *Making) {
+			other := m.Instruments[0]
+			other.ID = "B-2"
+			m.Instruments = append(m.Instruments, other)
+			r := reading("liquid_g", "6.9429", 12)
+			r.Instrument = &station.Ref{ID: "B-2", Version: 1}
+			*s, _ = s.Take(r)
+		}, "readings"},
 		{"outside the certificate", func(s *Sheet, _ *Making) {
 			*s, _ = s.Withdraw(1, at(11), "wrong")
 			*s, _ = s.Take(reading("liquid.temperature_c", "25.5", 12))
@@ -210,6 +219,36 @@ func TestMakeRefuses(t *testing.T) {
 			continue
 		}
 		refused(t, err, c.path, "")
+	}
+}
+
+// TestReadingsOnNamedInstruments: a reading may name the station's balance in any version, and
+// another thermometer than the station's; that one's certificate then counts, and it is kept.
+func TestReadingsOnNamedInstruments(t *testing.T) {
+	s, m := ring(t)
+	s = must[Sheet](t)(s.Withdraw(1, at(11), "wrong thermometer"))
+	r := reading("liquid.temperature_c", "21.5 °C", 12)
+	r.Instrument = &station.Ref{ID: "T-2", Version: 1}
+	air := reading("liquid_g", "6.9430", 13)
+	air.Instrument = m.Station.Balance
+	s = taken(t, s, r, air)
+	other := m.Instruments[1]
+	other.ID, other.Version = "T-2", 1
+	other.Certificates = []station.Certificate{{
+		Number: "T-99", Issuer: "Invented Calibration", Date: "2026-11-01", NextDue: "2027-11-01",
+		PointsC: []station.Point{{Shown: 20, Correction: 0.3, ExpandedU: 0.1, K: 2}, {Shown: 25, Correction: 0.3, ExpandedU: 0.1, K: 2}},
+	}}
+	m.Instruments = append(m.Instruments, other)
+	rec := must[*Record](t)(Make(s, m))
+	d := must[*determination.Draft](t)(determination.Decode(rec.Document))
+	if *d.Liquid.TemperatureC != 21.8 || len(d.LiquidG) != 3 || len(rec.Instruments) != 4 || rec.Instruments[3].ID != "T-2" {
+		t.Errorf("%s, %d instruments", rec.Document, len(rec.Instruments))
+	}
+	if !slices.Contains(rec.Used, station.Ref{ID: "T-2", Version: 1}) || !strings.Contains(rec.Statements[0].Text, "T-99") {
+		t.Errorf("used %v, %+v", rec.Used, rec.Statements)
+	}
+	if again := must[*Repeat](t)(Again(must[*Record](t)(Decode(must[[]byte](t)(rec.Encode()))), m.Options)); !again.Same {
+		t.Errorf("%+v", again)
 	}
 }
 
@@ -360,6 +399,9 @@ func FuzzDecode(f *testing.F) {
 		f.Fatal(err)
 	}
 	f.Add(text)
+	small := fromExample(f, []byte(`{"air_g": 7.4, "liquid_g": "6.9 g", "liquid": {}}`))
+	small.Answer = []byte(`{}`)
+	f.Add(must[[]byte](f)(small.Encode()))
 	f.Add([]byte(`{"format":1}`))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		r, err := Decode(data)

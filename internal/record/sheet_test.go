@@ -269,6 +269,8 @@ func FuzzDecodeSheet(f *testing.F) {
 		f.Fatal(err)
 	}
 	f.Add(text)
+	small := taken(f, opened(f, `{}`, nil), reading("air_g", "7,4 g", 1))
+	f.Add(must[[]byte](f)(small.Encode()))
 	f.Add([]byte(`{}`))
 	f.Add([]byte(strings.Replace(string(text), `"no":2`, `"no":3`, 1)))
 	f.Fuzz(func(t *testing.T, data []byte) {

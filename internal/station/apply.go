@@ -75,6 +75,9 @@ func Apply(s *Station, all []Instrument, draft *determination.Draft, shown []Sho
 		if i == nil {
 			return nil, bad(r.Field, "Enter the instrument first.", "was read on %s, which is not known here", r.Instrument)
 		}
+		if err := i.Check(); err != nil {
+			return nil, fmt.Errorf("%s: the file of %s: %w", r.Field, r.Instrument, err)
+		}
 		kit = append(kit, *i)
 	}
 	a := &Applied{Draft: d}

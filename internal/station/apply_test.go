@@ -135,6 +135,51 @@ func TestApplyRefuses(t *testing.T) {
 	refused(t, try(ringDoc, Shown{Field: "balance.resolution_g", Value: 1}), "balance.resolution_g", "not read")
 }
 
+// TestApplyChecksTheKit: a file that was never checked is not taken at its word.
+func TestApplyChecksTheKit(t *testing.T) {
+	k := kit(t)
+	k[0].Solid = nil
+	if _, err := Apply(station(t, stationDoc), k, draft(t, ringDoc), nil, noon); err == nil || !strings.Contains(err.Error(), "check_piece: the file of K-1, version 1: solid") {
+		t.Errorf("a check piece without a volume: %v", err)
+	}
+	k = kit(t)
+	k[2].ID, k[2].Certificates[1].PointsC[0].K = "T-2", 0
+	shown := []Shown{{Field: "air.temperature_c", Value: 20, Instrument: &Ref{"T-2", 1}}}
+	if _, err := Apply(nil, k, draft(t, ringDoc), shown, noon); err == nil || !strings.Contains(err.Error(), "points_c[0].k") {
+		t.Errorf("a certificate without k: %v", err)
+	}
+}
+
+// TestRoom reads all that the room has: the mean of two readings is corrected once, and the
+// barometer takes the place of the altitude.
+func TestRoom(t *testing.T) {
+	const barometer = `{"id": "P-1", "version": 1, "kind": "barometer", "certificates": [{"number": "P-5", "issuer": "Invented Calibration", "date": "2026-01-01", "next_due": "2027-06-01",
+ "points_hpa": [{"shown": 900, "correction": -1, "expanded_u": 0.4, "k": 2}, {"shown": 1000, "correction": -2, "expanded_u": 0.4, "k": 2}]}]}`
+	const hygrometer = `{"id": "H-1", "version": 1, "kind": "hygrometer"}`
+	s := station(t, changed(t, stationDoc, `"balance":`, `"barometer": {"id": "P-1", "version": 1}, "hygrometer": {"id": "H-1", "version": 1}, "air_thermometer": {"id": "T-1", "version": 1}, "balance":`))
+	k := append(kit(t), *instrument(t, barometer), *instrument(t, hygrometer))
+	a, err := Apply(s, k, draft(t, ringDoc), []Shown{
+		{Field: "air.pressure_hpa", Value: 959.9}, {Field: "air.pressure_hpa", Value: 960.1},
+		{Field: "air.humidity_percent", Value: 38}, {Field: "air.temperature_c", Value: 20},
+	}, noon)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := document(t, &determination.Draft{Air: a.Draft.Air}); got != `{"air":{"temperature_c":19.8,"pressure_hpa":958.4,"humidity_percent":38}}` {
+		t.Errorf("the air is %s", got)
+	}
+	keys := ""
+	for _, st := range a.Statements {
+		keys += st.Key + " " + st.Instrument.ID + "; "
+	}
+	if keys != "corrected T-1; corrected P-1; not-corrected H-1; not-accepted P-1; traceability-not-shown H-1; not-accepted H-1; " {
+		t.Errorf("statements: %s", keys)
+	}
+	if len(a.Instruments) != 5 {
+		t.Errorf("instruments: %v", a.Instruments)
+	}
+}
+
 func TestApplyWithoutStation(t *testing.T) {
 	a, err := Apply(nil, nil, draft(t, ringDoc), read, noon)
 	if err != nil {

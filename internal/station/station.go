@@ -2,6 +2,7 @@ package station
 
 import (
 	"errors"
+	"fmt"
 	"reflect"
 	"slices"
 	"strings"
@@ -185,6 +186,9 @@ func find(all []Instrument, ref Ref, field, kind string) (*Instrument, error) {
 	}
 	if i.Kind != kind {
 		return nil, bad(field, "Name an instrument of the right kind.", "%s is a %s, not a %s", ref.ID, i.Kind, kind)
+	}
+	if err := i.Check(); err != nil {
+		return nil, fmt.Errorf("%s: the file of %s: %w", field, ref, err)
 	}
 	return i, nil
 }
