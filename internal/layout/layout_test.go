@@ -63,8 +63,12 @@ var outside = []string{
 	"C", "database/", "io/ioutil", "log", "log/", "net", "net/", "os", "os/", "plugin", "syscall", "time", "unsafe",
 }
 
-// onlyForTests may be imported by test files alone.
-var onlyForTests = []string{"testing", "testing/", "pgregory.net/rapid", "github.com/google/go-cmp/", "wreath/internal/store/faultfs"}
+// onlyForTests may be imported by test files and by testRooms alone.
+var onlyForTests = []string{"testing", "testing/", "pgregory.net/rapid", "github.com/google/go-cmp/",
+	"wreath/internal/store/faultfs", "wreath/internal/store/pgtest", "wreath/internal/store/storetest"}
+
+// testRooms hold what several packages need for their tests.
+var testRooms = []string{"internal/store/pgtest", "internal/store/storetest"}
 
 // file is one Go file and what it imports.
 type file struct {
