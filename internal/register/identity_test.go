@@ -74,7 +74,7 @@ func TestAsk(t *testing.T) {
 	}
 }
 
-// Eleven months separate the edges of a window that spans a change of clocks: days count, not hours.
+// Days of the calendar count, not hours, from the first instant of the 180th day before.
 func TestWindowCountsDays(t *testing.T) {
 	b := nowhere(t)
 	deal := cash(t, "2028-09-24T22:30:00Z", "1800") // 25 September in Vienna

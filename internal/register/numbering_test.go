@@ -2,7 +2,6 @@ package register
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"reflect"
 	"strings"
@@ -34,6 +33,16 @@ func TestNextRestartsAtLocalNewYear(t *testing.T) {
 	var field *strictjson.FieldError
 	if !errors.As(err, &field) || !strings.Contains(field.Hint, "clock") || after != c {
 		t.Errorf("a clock set back over New Year: %v, counter %v", err, after)
+	}
+}
+
+// A clock set back does not take the year of the counter back: a later yearly restart would give
+// numbers again.
+func TestYearNeverGoesBack(t *testing.T) {
+	n := Numbering{"A-{year}-{number}", Never}
+	number, c, err := n.next(Counter{2027, 5}, 2026)
+	if err != nil || number != "A-2027-6" || c != (Counter{2027, 6}) {
+		t.Errorf("got %s, %v, %v, want A-2027-6", number, c, err)
 	}
 }
 
@@ -206,7 +215,7 @@ func FuzzRead(f *testing.F) {
 			return
 		}
 		if c, ok := p.read(text); ok && (p.write(c) != text || c.Last < 1) {
-			t.Fatal(fmt.Sprintf("%q by %q reads as %v, which is %q", text, pattern, c, p.write(c)))
+			t.Fatalf("%q by %q reads as %v, which is %q", text, pattern, c, p.write(c))
 		}
 	})
 }

@@ -18,6 +18,9 @@
 // nonces. The customer and the version are authenticated with them, so sealed bytes cannot be moved
 // to another customer or put back in place of a later version.
 //
+// The customer can ask for everything in a Person, see Access. A suspicion that must not be told to
+// the customer does not belong into it.
+//
 // The package knows no disk and no clock, and takes its randomness as a reader. What the log or a
 // message may show of a customer is the customer's identifier and the commitment; a Person and a Key
 // print themselves without their content.
