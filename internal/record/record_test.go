@@ -294,6 +294,11 @@ func TestAgain(t *testing.T) {
 	if p.Same || len(p.Document) != 1 || p.Document[0].Path != "air_g[0]" || p.Document[0].New != "7.4218" {
 		t.Errorf("a forged document: %+v", p)
 	}
+	forged.Document = []byte(strings.Replace(string(r.Document), `{"item"`, `{"note":"added later","item"`, 1))
+	p = must[*Repeat](t)(Again(&forged, m.Options))
+	if p.Same || len(p.Document) != 1 || len(p.Figures) != 0 || !strings.Contains(p.Sentence, "another document") {
+		t.Errorf("a forged note: %+v", p)
+	}
 }
 
 // TestAnswersAreRepeatable: one draft evaluated many times, at once and in turn, gives one text.
@@ -385,6 +390,33 @@ func TestSummary(t *testing.T) {
 		if got.Finding != want.Finding || got.Metal != want.Metal || (got.FinenessPpt == nil) != (want.ppt == 0) || want.ppt > 0 && *got.FinenessPpt != want.ppt {
 			t.Errorf("%s: %+v", name, got)
 		}
+	}
+}
+
+// TestNoFigureToPayByInDoubt: the safe fineness stays out of the list while a doubt holds the
+// finding back.
+func TestNoFigureToPayByInDoubt(t *testing.T) {
+	r := must[*Record](t)(Decode(must[[]byte](t)(os.ReadFile(filepath.Join(kept, "suspended-took-up-liquid.json")))))
+	if s := must[*Summary](t)(r.Summary()); !s.Suspended || s.SafePpt != nil || s.LowPpt == nil || s.Doubts == 0 {
+		t.Errorf("%+v", s)
+	}
+}
+
+// TestDayOfTheReadings: the certificate that counts is that of the day of the first reading which
+// was kept, not of one set aside.
+func TestDayOfTheReadings(t *testing.T) {
+	s, m := ring(t)
+	early := reading("air_g", "7.4", 0)
+	early.Time = noon.AddDate(-1, 0, 0) // before any certificate of the thermometer
+	old := must[Sheet](t)(opened(t, claimDoc, m.Station).Take(early))
+	old = must[Sheet](t)(old.Withdraw(1, at(1), "of another day"))
+	for _, r := range s.Readings {
+		if r.Withdrawn == nil {
+			old = taken(t, old, r)
+		}
+	}
+	if r := must[*Record](t)(Make(old, m)); r.Statements[0].Key != station.KeyCorrected {
+		t.Errorf("%+v, want the correction of today's certificate", r.Statements)
 	}
 }
 
