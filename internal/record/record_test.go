@@ -402,6 +402,18 @@ func TestNoFigureToPayByInDoubt(t *testing.T) {
 	}
 }
 
+// TestNoMetalBetweenTwo: where the density allows two metals and none is claimed, the list names
+// neither, and no figure to pay by.
+func TestNoMetalBetweenTwo(t *testing.T) {
+	r := fromExample(t, []byte(`{"air_g": 8.0003, "liquid_g": [7.3350, 7.3351], "liquid": {"temperature_c": 21}}`)) // 12.0 g/cm³
+	if a := must[*determination.Answer](t)(r.answer()); len(a.OtherMetals) == 0 || len(a.Doubts) > 0 {
+		t.Fatalf("other metals %v, doubts %v: the example shows nothing", a.OtherMetals, a.Doubts)
+	}
+	if s := must[*Summary](t)(r.Summary()); s.Metal != "" || s.SafePpt != nil || s.Finding != "none" {
+		t.Errorf("%+v", s)
+	}
+}
+
 // TestDayOfTheReadings: the certificate that counts is that of the day of the first reading which
 // was kept, not of one set aside.
 func TestDayOfTheReadings(t *testing.T) {

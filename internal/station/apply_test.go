@@ -81,6 +81,26 @@ func TestApplyYields(t *testing.T) {
 	}
 }
 
+// TestApplyByMethod: a reference solid is for comparison only, and a comparison never stands.
+func TestApplyByMethod(t *testing.T) {
+	const solid = `{"id": "R-1", "version": 1, "kind": "reference solid", "solid": {"density_kg_m3": 2329, "density_u_kg_m3": 0.05}}`
+	s := station(t, changed(t, changed(t, stationDoc, `"hanging"`, `"standing"`), `"balance":`, `"reference": {"id": "R-1", "version": 1}, "balance":`))
+	k := append(kit(t), *instrument(t, solid))
+	for _, c := range []struct {
+		draft                  string
+		arrangement, reference bool
+	}{{`{}`, true, false}, {`{"method": "immersion"}`, true, false}, {`{"method": "comparison"}`, false, true}, {`{"method": "coated"}`, false, false}} {
+		a, err := Apply(s, k, draft(t, c.draft), nil, noon)
+		if err != nil {
+			t.Fatal(err)
+		}
+		uses := slices.Contains(a.Instruments, Ref{"R-1", 1})
+		if slices.Contains(a.Fields, "arrangement") != c.arrangement || slices.Contains(a.Fields, "reference.density_kg_m3") != c.reference || uses != c.reference {
+			t.Errorf("%s: %v, %v", c.draft, a.Fields, a.Instruments)
+		}
+	}
+}
+
 func TestApplySpeaksOfPapers(t *testing.T) {
 	s := station(t, stationDoc)
 	for _, c := range []struct {
