@@ -263,7 +263,7 @@ func TestCheckSignature(t *testing.T) {
 }
 
 func TestMeanings(t *testing.T) {
-	// 21 CFR 11.50(a)(3) as the trust list names them.
+	// 21 CFR 11.50(a)(3) asks for the meaning; which meanings there are is chosen here.
 	want := []Meaning{"measured", "reviewed", "approved", "witnessed", "released", "refused"}
 	for i, row := range Meanings {
 		if row.Meaning != want[i] || row.Sentence == "" {

@@ -84,7 +84,7 @@ func parseHash(text string) (stored, error) {
 	if s.MemoryKiB < 8*uint32(s.Lanes) {
 		return s, fmt.Errorf("%w: less memory than 8 KiB for each lane (RFC 9106 section 3.1)", ErrBadHash)
 	}
-	b64 := base64.RawStdEncoding.Strict()
+	b64 := base64.RawStdEncoding
 	var err1, err2 error
 	s.salt, err1 = b64.DecodeString(parts[4])
 	s.sum, err2 = b64.DecodeString(parts[5])
@@ -94,7 +94,7 @@ func parseHash(text string) (stored, error) {
 	if len(s.salt) < minSalt || len(s.salt) > maxSalt || len(s.sum) < minSum || len(s.sum) > maxSum {
 		return s, fmt.Errorf("%w: salt or hash has an odd length", ErrBadHash)
 	}
-	if s.String() != text { // leading zeros, line breaks
+	if s.String() != text { // leading zeros, line breaks, spare bits
 		return s, fmt.Errorf("%w: it is not written in the usual way", ErrBadHash)
 	}
 	return s, nil

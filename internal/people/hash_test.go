@@ -110,7 +110,7 @@ func TestStandardCost(t *testing.T) {
 	if ok, err := h.VerifyPassword(t.Context(), hash, "four otters mend a kettle"); err != nil || !ok {
 		t.Errorf("verify: %v, %v", ok, err)
 	}
-	// OWASP's lower bound, which the trust list names: 19 MiB and 2 passes.
+	// OWASP, Password Storage Cheat Sheet: at least 19 MiB and 2 passes (from memory).
 	if StandardCost.MemoryKiB < 19*1024 || StandardCost.Passes < 2 {
 		t.Errorf("cost %+v is too low", StandardCost)
 	}

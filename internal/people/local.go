@@ -33,8 +33,8 @@ func local(source string) bool {
 		return true
 	}
 	if ap, err := netip.ParseAddrPort(source); err == nil {
-		return ap.Addr().Unmap().IsLoopback()
+		return ap.Addr().IsLoopback()
 	}
 	a, err := netip.ParseAddr(source)
-	return err == nil && a.Unmap().IsLoopback()
+	return err == nil && a.IsLoopback()
 }

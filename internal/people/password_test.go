@@ -66,7 +66,8 @@ func TestCheckPassword(t *testing.T) {
 		// A listed word within other words is no reason.
 		{"word within", "the gold otter mends a kettle", ""},
 		{"name within", "ada mends the old kettle", ""},
-		{"three words of the list", "monkey dragon kettle sunshine", ""},
+		{"listed and other words", "monkey dragon kettle sunshine", ""},
+		{"three listed words", "monkey dragon sunshine", ""},
 		{"word and a long number", "gold 8301947265019", ""},
 	} {
 		err := CheckPassword(c.password, "adaex17", "Ada Example", "Zoë", "Harbour Bench")

@@ -158,9 +158,6 @@ func (h *Hasher) VerifyPIN(ctx context.Context, pin *PIN, entered string, p Pers
 	case pin.Seen.Sub(pin.PasswordAt) >= PINWindow:
 		return &SignInError{fmt.Sprintf("the last sign-in by password here is more than %.0f hours ago", PINWindow.Hours()), byPassword}
 	}
-	if len(entered) > MaxPIN {
-		entered = ""
-	}
 	ok, err := h.verify(ctx, pin.Hash, pinKey(secret, p.ID, entered))
 	switch {
 	case err != nil:

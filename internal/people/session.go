@@ -146,7 +146,7 @@ func (s *Session) Check(p Person, device *Device, l Limits, now time.Time) error
 	case s.Ended != nil:
 		return &SignInError{"the session has ended: " + s.Why, "Sign in again."}
 	case s.Locked || s.Shared && s.Seen.Sub(s.Active) >= seconds(l.SharedLockS):
-		s.Locked, s.Proof = true, nil
+		s.Lock()
 		return ErrLocked
 	}
 	return nil
@@ -185,6 +185,10 @@ func (s *Session) Use(p Person, device *Device, l Limits, now time.Time) error {
 	s.Active = s.Seen
 	return nil
 }
+
+// Lock locks the session at once: the person steps aside for another. A session at a device that
+// is not shared can be locked too.
+func (s *Session) Lock() { s.Locked, s.Proof = true, nil }
 
 // Unlock opens a locked session after the caller has verified a proof of the same person. A
 // password begins a new sitting.

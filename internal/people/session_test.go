@@ -143,6 +143,19 @@ func TestSharedCounterLocks(t *testing.T) {
 	}
 }
 
+func TestStepAside(t *testing.T) {
+	l, ada := StandardLimits(), person("ada", Measure)
+	_, d := newDevice(t, false)
+	s := begin(t, ada, &d)
+	noError(t, s.Prove(ada, &d, ByPIN, l, noon))
+	s.Lock()
+	if err := s.Use(ada, &d, l, noon.Add(time.Second)); !errors.Is(err, ErrLocked) || s.Proof != nil {
+		t.Errorf("%v, proof %v", err, s.Proof)
+	}
+	noError(t, s.Unlock(ada, &d, ByPIN, l, noon.Add(2*time.Second)))
+	noError(t, s.Use(ada, &d, l, noon.Add(3*time.Second)))
+}
+
 func TestSessionEndsWithWhatItRestsOn(t *testing.T) {
 	l, ada := StandardLimits(), person("ada", Measure)
 	_, d := newDevice(t, false)

@@ -87,7 +87,10 @@ func TestAttackOnManyAccounts(t *testing.T) {
 	if n > 110 {
 		t.Errorf("%d guesses in a day at different names", n)
 	}
-	// Somebody else is not held up.
+	// The till is not held up, nor is somebody else.
+	if err := tries.Check("ada", Origin{Source: outside.Source, Device: "d-till"}, noon); err != nil {
+		t.Error(err)
+	}
 	if err := tries.Check("ada", Origin{Source: "192.0.2.9"}, noon); err != nil {
 		t.Error(err)
 	}
