@@ -38,8 +38,17 @@ func Migrate(ctx context.Context, db *sql.DB, dialect goose.Dialect, files fs.FS
 		}
 	}
 	reach("migration")
-	if _, err := p.Up(ctx); err != nil {
-		return fmt.Errorf("upgrade the store from layout %d to %d: %w", now, newest, err)
+	for before := now; ; {
+		_, err := p.Up(ctx)
+		if err == nil {
+			break
+		}
+		// Another process may have upgraded the store meanwhile; then this one takes up from there.
+		now, asked := p.GetDBVersion(ctx)
+		if asked != nil || now <= before {
+			return fmt.Errorf("upgrade the store from layout %d to %d: %w", before, newest, err)
+		}
+		before = now
 	}
 	reach("migrated")
 	return nil

@@ -68,8 +68,12 @@ func (s *Store) Close() error {
 	return errors.Join(s.read.Close(), s.write.Close())
 }
 
-// attempts bounds how often a transaction is tried that stood in another one's way.
-const attempts = 8
+// A transaction that stood in another one's way is tried again, so often and for so long. Each try
+// waits up to ten seconds for the lock by itself.
+const (
+	attempts = 8
+	patience = 9 * time.Second
+)
 
 // Write runs do in one transaction that owns the shop's log, and commits it. When it gives nil, what
 // do wrote is durable. Do may run more than once and must not keep anything from an earlier run.
@@ -78,12 +82,13 @@ func (s *Store) Write(ctx context.Context, shop string, do func(*Tx) error) erro
 		return fmt.Errorf("%w: nothing more is written; what is there can be read. Check the disk, make a backup, and start the program anew", ErrFailing)
 	}
 	pause := 2 * time.Millisecond
+	begun := time.Now()
 	for try := 1; ; try++ {
 		err := s.attempt(ctx, shop, do)
 		if err == nil {
 			return nil
 		}
-		if try == attempts || !s.dialect.Again(err) {
+		if try == attempts || time.Since(begun) > patience || !s.dialect.Again(err) {
 			return s.explain(err)
 		}
 		select {

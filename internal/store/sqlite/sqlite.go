@@ -53,7 +53,7 @@ func Open(ctx context.Context, path string, o Options) (*store.Store, error) {
 	write.SetMaxOpenConns(1)
 	read.SetMaxOpenConns(8)
 	s := store.New(write, read, dialect)
-	err := prepare(ctx, path, write, o)
+	err := prepare(ctx, path, write, o, migrations)
 	if err != nil {
 		s.Close()
 		if plain := explain(err); plain != nil {
@@ -64,8 +64,8 @@ func Open(ctx context.Context, path string, o Options) (*store.Store, error) {
 	return s, nil
 }
 
-func prepare(ctx context.Context, path string, db *sql.DB, o Options) error {
-	files, err := fs.Sub(migrations, "migrations")
+func prepare(ctx context.Context, path string, db *sql.DB, o Options, layouts fs.FS) error {
+	files, err := fs.Sub(layouts, "migrations")
 	if err != nil {
 		return err
 	}
@@ -76,7 +76,7 @@ func prepare(ctx context.Context, path string, db *sql.DB, o Options) error {
 		return nil
 	}
 	return store.Migrate(ctx, db, goose.DialectSQLite3, files, nil, func(version int64) error {
-		return snapshot(ctx, db, fmt.Sprintf("%s.before-upgrade-from-%d-%s", path, version, time.Now().UTC().Format("20060102-150405")))
+		return snapshot(ctx, db, fmt.Sprintf("%s.before-upgrade-from-%d-%s", path, version, time.Now().UTC().Format("20060102-150405.000000")))
 	})
 }
 
@@ -181,8 +181,15 @@ func (c connector) Connect(ctx context.Context) (driver.Conn, error) {
 	if err != nil {
 		return nil, err
 	}
+	// The engine itself does not wait when two programs begin a write-ahead log at once.
+	deadline := time.Now().Add(10 * time.Second)
 	for _, s := range c.settings {
-		if err := set(ctx, conn, s[0], s[1]); err != nil {
+		err := set(ctx, conn, s[0], s[1])
+		for code(err) == sqlite3.SQLITE_BUSY && ctx.Err() == nil && time.Now().Before(deadline) {
+			time.Sleep(5 * time.Millisecond)
+			err = set(ctx, conn, s[0], s[1])
+		}
+		if err != nil {
 			return nil, errors.Join(err, conn.Close())
 		}
 	}
