@@ -8,7 +8,7 @@ import (
 
 // Codes that people type once (set-up, new password, recovery) are 120 random bits as 24
 // characters and one check character, in five groups: 7K2M9-Q4XHT-…. With more than 112 bits a
-// plain SHA-256 is enough to store (SP 800-63B-4 3.1.2.2), and 64 are asked for in 4.2.1.1.
+// plain SHA-256 is enough to store (SP 800-63B-4 3.1.2.2), and 64 are asked for in 4.2.1.1 (from memory).
 
 // alphabet leaves out I, L, O and U, which are read as 1, 1, 0 and V (the letters that
 // D. Crockford's base 32 leaves out; from memory).

@@ -11,8 +11,10 @@
 // Sources. NIST SP 800-63B-4 (2025): 2.2.3 time limits, 3.1.1.2 passwords, 3.1.2.2 look-up
 // secrets, 3.2.2 limits on failed tries, 4.2.1.1 recovery codes, 5.1 session secrets. RFC 9106:
 // Argon2id. 21 CFR 11.10(d), (g), 11.50, 11.200 and 11.300: authority checks and signatures.
-// Sections 2.2.3 and 3.1.2.2 were read in the public draft of the fourth revision, the rest of it
-// in quotations of the final text; the numbers of the Code of Federal Regulations are from memory.
+// Sections 2.2.3, 3.1.1.2 and 3.1.2.2 were read in the public draft of the fourth revision; 2.2.3,
+// 3.1.1.2, 3.2.2 and 5.1 in quotations of the final text, which differ from the draft in asking for
+// 15 characters and for NFC. Section 4.2.1.1, the RFC and the Code of Federal Regulations are from
+// memory.
 //
 // Limits. A second factor of a person's own (passkey, one-time password) is not here yet, so a
 // sign-in over the network reaches assurance level 1 of SP 800-63B-4, not 2. Passwords are not
