@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"encoding/base64"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"io"
 
 	"golang.org/x/mod/sumdb/tlog"
 )
@@ -67,6 +69,9 @@ func ReadBundle(data []byte) (*Bundle, error) {
 	d.DisallowUnknownFields()
 	if err := d.Decode(&b); err != nil {
 		return nil, fmt.Errorf("no bundle: %w", err)
+	}
+	if _, err := d.Token(); err != io.EOF {
+		return nil, errors.New("no bundle: something stands behind its end")
 	}
 	if b.Format != BundleFormat {
 		return nil, fmt.Errorf("a bundle of layout %d; this program reads layout %d", b.Format, BundleFormat)

@@ -61,7 +61,7 @@ func (c *Checker) Add(raw []byte) (e Entry, leaf tlog.Hash, full []Node, err err
 		return broken("entry %d stands in its place", e.Seq)
 	case e.Shop != c.shop:
 		return broken("it belongs to shop %q", e.Shop)
-	case (e.Clock == SetBack) != e.Time.Before(c.last):
+	case (e.Clock == SetBack) != (seq > 0 && e.Time.Before(c.last)):
 		return broken("its time %s and its remark on the clock (%q) contradict the entry before it", e.Time.Format(time.RFC3339), e.Clock)
 	}
 	if e.Key != "" {

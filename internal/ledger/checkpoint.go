@@ -95,6 +95,11 @@ func OpenCheckpoint(signed string, public ...string) (Checkpoint, error) {
 		return Checkpoint{}, &Broken{-1, err.Error()}
 	}
 	for _, s := range n.Sigs {
+		if _, err := strict.DecodeString(s.Base64); err != nil {
+			return Checkpoint{}, &Broken{-1, "the checkpoint's signature is not in the one form that it has"}
+		}
+	}
+	for _, s := range n.Sigs {
 		if s.Name == Origin(c.Shop) {
 			return c, nil
 		}
@@ -160,18 +165,21 @@ func ParseShort(text string) (Short, error) {
 	}
 	letters = strings.NewReplacer("-", "", " ", "", "O", "0", "I", "1", "L", "1").Replace(strings.ToUpper(letters))
 	root, err := shortLetters.DecodeString(letters)
-	if err != nil || len(root) != len(s.Root) {
+	if err != nil || len(letters) != shortLetters.EncodedLen(len(s.Root)) {
 		return s, bad
 	}
 	return Short{n, [20]byte(root)}, nil
 }
 
+// strict is base64 without a second way to write the same bytes.
+var strict = base64.StdEncoding.Strict()
+
 // hashes turns base64 lines back into hashes.
 func hashes(lines []string) ([]tlog.Hash, error) {
 	var out []tlog.Hash
 	for _, line := range lines {
-		h, err := base64.StdEncoding.DecodeString(line)
-		if err != nil || len(h) != tlog.HashSize {
+		h, err := strict.DecodeString(line)
+		if err != nil || len(h) != tlog.HashSize || len(line) != strict.EncodedLen(len(h)) {
 			return nil, errors.New("a hash of the proof is damaged")
 		}
 		out = append(out, tlog.Hash(h))

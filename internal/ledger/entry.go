@@ -8,6 +8,7 @@ import (
 	"io"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"golang.org/x/mod/sumdb/tlog"
 )
@@ -69,11 +70,15 @@ func (b *Broken) Is(target error) bool { return target == ErrBroken }
 // escaped, so it can't occur in the head.
 const bodyMark = `,"body":`
 
-// Encode gives the bytes of an entry. They are the same for the same entry, always.
+// Encode gives the bytes of an entry. They are the same for the same entry, always. A body that is
+// no JSON object in UTF-8 is refused, since its bytes could not be read or proved later.
 func (e Entry) Encode() ([]byte, error) {
 	head, err := e.head()
 	if err != nil {
 		return nil, err
+	}
+	if body := bytes.TrimLeft(e.Body, " \t\r\n"); len(body) == 0 || body[0] != '{' || !utf8.Valid(body) {
+		return nil, fmt.Errorf("the body of entry %d is no JSON object in UTF-8", e.Seq)
 	}
 	out := bytes.NewBuffer(append(head, bodyMark...))
 	if err := json.Compact(out, e.Body); err != nil {
