@@ -15,7 +15,7 @@ import (
 
 func example(t testing.TB) []byte {
 	t.Helper()
-	data, err := os.ReadFile("../../examples/register-rules.json")
+	data, err := os.ReadFile("../../examples/house/register-rules.json")
 	if err != nil {
 		t.Fatal(err)
 	}

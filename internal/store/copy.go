@@ -4,21 +4,25 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 )
 
 // tables are copied by Copy, with their columns in the order of their keys. The first table holds
 // the heads of the logs.
-var tables = []struct{ name, columns, key string }{
-	{"shop", "shop, public_key, size, frontier, last_time", "shop"},
-	{"entry", "shop, seq, at, kind, subject, person, key, leaf, raw", "seq"},
-	{"node", "shop, id, hash", "id"},
-	{"checkpoint", "shop, size, reason, signed", "size, reason"},
-	{"thing", "shop, kind, id, seq, doc", "kind, id"},
-	{"determination", "shop, " + columns, "seq"},
-	{"word", "shop, word, seq", "word, seq"},
-	{"secret", "shop, kind, id, value", "kind, id"},
-	{"attachment", "shop, hash, data", "hash"},
+var tables = []struct {
+	name, columns, key string
+	view               bool // computed from the log
+}{
+	{"shop", "shop, public_key, size, frontier, last_time", "shop", false},
+	{"entry", "shop, seq, at, kind, subject, person, key, leaf, raw", "seq", false},
+	{"node", "shop, id, hash", "id", false},
+	{"checkpoint", "shop, size, reason, signed", "size, reason", false},
+	{"thing", "shop, kind, id, seq, doc", "kind, id", true},
+	{"determination", "shop, " + columns, "seq", true},
+	{"word", "shop, word, seq", "word, seq", true},
+	{"secret", "shop, kind, id, value", "kind, id", false},
+	{"attachment", "shop, hash, data", "hash", false},
 }
 
 // Copy copies all of a shop to another store, where it must not be yet, from one unchanging state
@@ -52,27 +56,31 @@ func Copy(ctx context.Context, from, to *Store, shop string) (Report, error) {
 	return report, nil
 }
 
-// copyTable reads page after page, since the source may have only one answer open.
 func copyTable(source, target *Tx, name, columns, key string) error {
-	n := strings.Count(columns, ",") + 1
-	marks := make([]string, n)
+	marks := make([]string, strings.Count(columns, ",")+1)
 	for i := range marks {
 		marks[i] = fmt.Sprintf("$%d", i+1)
 	}
 	insert := `insert into ` + name + ` (` + columns + `) values (` + strings.Join(marks, ", ") + `)`
+	return source.pages(name, columns, key, func(values []any) error {
+		_, err := target.exec(insert, values...)
+		return err
+	})
+}
+
+// pages reads all rows of a table of the shop in the order of a key, page after page, since a
+// connection may have only one answer open.
+func (tx *Tx) pages(name, columns, key string, each func(values []any) error) error {
 	keys := strings.Split(key, ", ")
 	at := make([]int, len(keys)) // where the key stands among the columns
 	for i, k := range keys {
-		for j, c := range strings.Split(columns, ", ") {
-			if c == k {
-				at[i] = j
-			}
-		}
+		at[i] = slices.Index(strings.Split(columns, ", "), k)
 	}
+	n := strings.Count(columns, ",") + 1
 	var last []any
 	for {
 		query := `select ` + columns + ` from ` + name + ` where shop = $1`
-		args := []any{source.shop}
+		args := []any{tx.shop}
 		if last != nil {
 			var places []string
 			for i := range keys {
@@ -83,7 +91,7 @@ func copyTable(source, target *Tx, name, columns, key string) error {
 		}
 		query += ` order by ` + key + fmt.Sprintf(` limit %d`, page)
 		var rows [][]any
-		err := source.rows(func(scan func(...any) error) error {
+		err := tx.rows(func(scan func(...any) error) error {
 			values, into := make([]any, n), make([]any, n)
 			for i := range values {
 				into[i] = &values[i]
@@ -96,11 +104,11 @@ func copyTable(source, target *Tx, name, columns, key string) error {
 			return err
 		}
 		for _, values := range rows {
-			if _, err := target.exec(insert, values...); err != nil {
+			if err := each(values); err != nil {
 				return err
 			}
 		}
-		if len(rows) < page || name == "shop" {
+		if len(rows) < page {
 			return nil
 		}
 		last = nil

@@ -12,6 +12,7 @@ import (
 
 // Migrate brings a database to the newest layout, forward only. Before an old one is changed, backup
 // is called with the version that it has. A database from a newer program is refused with ErrNewer.
+// Without a backup function nothing is changed, and an older layout is refused too.
 func Migrate(ctx context.Context, db *sql.DB, dialect goose.Dialect, files fs.FS, locker lock.SessionLocker, backup func(version int64) error) error {
 	options := []goose.ProviderOption{goose.WithDisableGlobalRegistry(true), goose.WithTableName("wreath_layout")}
 	if locker != nil {
@@ -32,6 +33,8 @@ func Migrate(ctx context.Context, db *sql.DB, dialect goose.Dialect, files fs.FS
 		return fmt.Errorf("%w: it has layout %d, this program knows up to %d. Install the newer program, or restore a backup from before the upgrade", ErrNewer, now, newest)
 	case now == newest:
 		return nil
+	case backup == nil:
+		return fmt.Errorf("the store has layout %d and this program works with %d; it is upgraded when it is opened for work", now, newest)
 	case now > 0:
 		if err := backup(now); err != nil {
 			return fmt.Errorf("the store was left as it is, because no backup could be made before the upgrade: %w", err)

@@ -121,3 +121,27 @@ func (tx *Tx) Attachment(hash string) (data []byte, err error) {
 	}
 	return data, nil
 }
+
+// ViewsDigest is a hash over all views of the shop, row by row.
+func (tx *Tx) ViewsDigest() (string, error) {
+	sum := sha256.New()
+	for _, t := range tables {
+		if !t.view {
+			continue
+		}
+		fmt.Fprintln(sum, t.name)
+		err := tx.pages(t.name, t.columns, t.key, func(values []any) error {
+			for _, v := range values {
+				if b, isBytes := v.([]byte); isBytes {
+					v = string(b)
+				}
+				fmt.Fprintf(sum, "%v\x00", v)
+			}
+			return nil
+		})
+		if err != nil {
+			return "", err
+		}
+	}
+	return hex.EncodeToString(sum.Sum(nil)), nil
+}

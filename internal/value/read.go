@@ -39,7 +39,7 @@ func ReadPrices(data []byte, now time.Time) ([]PriceRow, error) {
 	case len(data) > MaxPrices:
 		return nil, fileFault("Part it into several files.", "the file is larger than %d bytes", MaxPrices)
 	case len(bytes.TrimSpace(data)) == 0:
-		return nil, fileFault("Give prices as CSV or JSON; examples/prices.csv is one to start from.", "the file is empty")
+		return nil, fileFault("Give prices as CSV or JSON; examples/house/prices.csv is one to start from.", "the file is empty")
 	case bytes.IndexByte(data, 0) >= 0:
 		return nil, fileFault("Save it as UTF-8.", "the file is not UTF-8 text (it looks like UTF-16)")
 	case !utf8.Valid(data):

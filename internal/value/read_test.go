@@ -27,7 +27,7 @@ func TestExamplesAgree(t *testing.T) {
 		}
 		return prices
 	}
-	fromCSV, fromJSON := read("prices.csv"), read("prices.json")
+	fromCSV, fromJSON := read("house/prices.csv"), read("house/prices.json")
 	if len(fromCSV) != 4 || len(fromJSON) != 3 {
 		t.Fatalf("%d and %d prices", len(fromCSV), len(fromJSON))
 	}

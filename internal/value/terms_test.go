@@ -11,7 +11,7 @@ import (
 )
 
 func TestDecodeTerms(t *testing.T) {
-	terms, err := DecodeTerms(example(t, "terms.json"))
+	terms, err := DecodeTerms(example(t, "house/terms.json"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -88,7 +88,7 @@ func TestTermsCheck(t *testing.T) {
 }
 
 func TestTermsAreStrict(t *testing.T) {
-	text := string(example(t, "terms.json"))
+	text := string(example(t, "house/terms.json"))
 	_, err := DecodeTerms([]byte(strings.Replace(text, `"version"`, `"versoin"`, 1)))
 	wantFault(t, err, "versoin", "no such field")
 	_, err = DecodeTerms([]byte(strings.Replace(text, `"92"`, `"92 %"`, 1)))
@@ -98,7 +98,7 @@ func TestTermsAreStrict(t *testing.T) {
 }
 
 func FuzzDecodeTerms(f *testing.F) {
-	f.Add(example(f, "terms.json"))
+	f.Add(example(f, "house/terms.json"))
 	f.Add([]byte(`{"format":1,"metals":[{"by_mass":[{}]}],"on_finding":{}}`))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		terms, err := DecodeTerms(data)

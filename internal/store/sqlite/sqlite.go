@@ -49,6 +49,11 @@ func Open(ctx context.Context, path string, o Options) (*store.Store, error) {
 	if err := checkPlace(path, o); err != nil {
 		return nil, err
 	}
+	if o.VFS == "" && !o.ReadOnly {
+		if err := mine(path); err != nil {
+			return nil, fmt.Errorf("the store %s can't be written: %w", path, err)
+		}
+	}
 	write, read := open(path, o, true), open(path, o, false)
 	write.SetMaxOpenConns(1)
 	read.SetMaxOpenConns(8)
@@ -73,7 +78,7 @@ func prepare(ctx context.Context, path string, db *sql.DB, o Options, layouts fs
 		return err
 	}
 	if o.ReadOnly {
-		return nil
+		return store.Migrate(ctx, db, goose.DialectSQLite3, files, nil, nil)
 	}
 	return store.Migrate(ctx, db, goose.DialectSQLite3, files, nil, func(version int64) error {
 		return snapshot(ctx, db, fmt.Sprintf("%s.before-upgrade-from-%d-%s", path, version, time.Now().UTC().Format("20060102-150405.000000")))
@@ -278,6 +283,9 @@ func snapshot(ctx context.Context, db *sql.DB, to string) error {
 	if err := os.Remove(part); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return err
 	}
+	if err := mine(part); err != nil {
+		return err
+	}
 	if _, err := db.ExecContext(ctx, `vacuum into ?`, part); err != nil {
 		if plain := explain(err); plain != nil {
 			err = plain
@@ -291,6 +299,16 @@ func snapshot(ctx context.Context, db *sql.DB, to string) error {
 		return err
 	}
 	return onDisk(filepath.Dir(to))
+}
+
+// mine makes an empty file that nobody else may read, if there is none yet: what becomes a store
+// holds personal data and hashes of passwords.
+func mine(path string) error {
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o600)
+	if err != nil {
+		return err
+	}
+	return f.Close()
 }
 
 // onDisk asks the system to bring a file or folder to the disk.

@@ -1,0 +1,213 @@
+package desk
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"time"
+
+	"golang.org/x/mod/sumdb/tlog"
+
+	"wreath/internal/people"
+	"wreath/internal/store"
+	"wreath/internal/vault"
+)
+
+// BackupMade is a backup that was tried: it was opened and verified after it was written.
+type BackupMade struct {
+	File    string    `json:"file"`
+	SHA256  string    `json:"sha256"`
+	Bytes   int64     `json:"bytes"`
+	Entries int64     `json:"entries"`
+	Root    tlog.Hash `json:"root"`
+}
+
+// Backup writes a copy of the store to a new file while it is in use. The backup counts only after it
+// was opened, verified and its views computed anew from its log; a file that fails is taken away.
+func (d *Desk) Backup(ctx context.Context, by By, to string) (made BackupMade, err error) {
+	err = d.look(ctx, by.Who, people.Backup, func(*store.Tx) error { return nil })
+	if err != nil {
+		return made, err
+	}
+	var before int64
+	if err := d.o.Store.Read(ctx, d.o.Shop, func(tx *store.Tx) error { before, err = tx.Size(); return err }); err != nil {
+		return made, err
+	}
+	if err := d.o.Snapshot(ctx, to); err != nil {
+		return made, err
+	}
+	report, err := d.tryBackup(ctx, to)
+	if err == nil && report.Entries < before {
+		err = fmt.Errorf("it has %d entries, the store had %d before", report.Entries, before)
+	}
+	if err != nil {
+		return made, fmt.Errorf("the backup is no good and was taken away; nothing else was changed: %w", errors.Join(err, os.Remove(to)))
+	}
+	made = BackupMade{File: filepath.Base(to), Entries: report.Entries, Root: report.Root}
+	if made.SHA256, made.Bytes, err = digest(to); err != nil {
+		return made, err
+	}
+	_, err = d.act(ctx, by, people.Backup, made, func(tx *store.Tx, at time.Time) (draft, error) {
+		return draft{kind: "backup-made", subject: "backup", body: made}, nil
+	})
+	return made, err
+}
+
+// tryBackup opens a backup as a restore would, and checks everything in it.
+func (d *Desk) tryBackup(ctx context.Context, path string) (store.Report, error) {
+	copied, err := d.o.OpenFile(ctx, path, false)
+	if err != nil {
+		return store.Report{}, err
+	}
+	defer copied.Close()
+	return Try(ctx, copied, d.o, filepath.Dir(path))
+}
+
+// Try verifies a store and computes its views anew in a scratch store in a folder.
+func Try(ctx context.Context, s *store.Store, o Options, folder string) (store.Report, error) {
+	o.Store = s
+	d, err := New(o)
+	if err != nil {
+		return store.Report{}, err
+	}
+	name, err := os.MkdirTemp(folder, "wreath-try-")
+	if err != nil {
+		return store.Report{}, err
+	}
+	defer os.RemoveAll(name)
+	scratch, err := o.OpenFile(ctx, filepath.Join(name, "scratch"), true)
+	if err != nil {
+		return store.Report{}, err
+	}
+	defer scratch.Close()
+	return d.Verify(ctx, nil, nil, scratch, nil)
+}
+
+func digest(path string) (sum string, size int64, err error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return "", 0, err
+	}
+	defer f.Close()
+	h := sha256.New()
+	if size, err = io.Copy(h, f); err != nil {
+		return "", 0, err
+	}
+	return hex.EncodeToString(h.Sum(nil)), size, nil
+}
+
+// Restoration is what a restore did.
+type Restoration struct {
+	Entries int64     `json:"entries"`
+	Root    tlog.Hash `json:"root"`
+	Last    time.Time `json:"last"`             // of the last entry of the backup
+	Erased  []string  `json:"erased,omitempty"` // customers whose data the backup still held
+	Reason  string    `json:"reason"`
+}
+
+// Restore makes the store of this desk, which must be empty, from a backup. Customers who were erased
+// after the backup was made are erased again before anything else. A dry run only looks.
+func (d *Desk) Restore(ctx context.Context, person string, backup *store.Store, erased []vault.Erasure, reason string, dryRun bool) (r Restoration, err error) {
+	report, err := backup.Verify(ctx, d.o.Shop, nil, nil, nil)
+	if err != nil {
+		return r, fmt.Errorf("the backup is no good; nothing was changed: %w", err)
+	}
+	r = Restoration{Entries: report.Entries, Root: report.Root, Last: report.Last, Reason: reason}
+	var again []vault.Erasure
+	err = backup.Read(ctx, d.o.Shop, func(tx *store.Tx) error {
+		for _, e := range erased {
+			c, _, err := get[Customer](tx, "customer", e.Customer)
+			if errors.As(err, new(*UserError)) {
+				continue // entered after the backup
+			}
+			if err != nil {
+				return err
+			}
+			if c.Erased == nil {
+				again, r.Erased = append(again, e), append(r.Erased, e.Customer)
+			}
+		}
+		return nil
+	})
+	if err != nil || dryRun {
+		return r, err
+	}
+	if _, err := store.Copy(ctx, backup, d.o.Store, d.o.Shop); err != nil {
+		return r, err
+	}
+	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
+		now := d.o.Now()
+		for _, e := range again {
+			c, _, err := get[Customer](tx, "customer", e.Customer)
+			if err != nil {
+				return err
+			}
+			c.Erased = &e
+			if err := errors.Join(d.destroy(tx, e.Customer), d.enter(tx, now, person, draft{kind: "customer-erased", subject: e.Customer, body: c})); err != nil {
+				return err
+			}
+		}
+		// Sessions and devices of the time of the backup don't come back to life.
+		if err := dropAll(tx, secretSession, nil); err != nil {
+			return err
+		}
+		return d.enter(tx, now, person, draft{kind: "restored", subject: "backup", body: r})
+	})
+	if err == nil && d.o.Scrub != nil {
+		err = d.o.Scrub(ctx)
+	}
+	return r, err
+}
+
+// Moved is where a log went.
+type Moved struct {
+	To      string    `json:"to"` // kind of database
+	Entries int64     `json:"entries"`
+	Root    tlog.Hash `json:"root"`
+}
+
+// Move copies the log and all that belongs to it to another store, and closes this one: its last entry
+// says that the log goes on elsewhere, and no act is taken any more. The root is the same on both
+// sides. Nothing is written here meanwhile.
+func (d *Desk) Move(ctx context.Context, by By, to *store.Store) (m Moved, err error) {
+	_, err = d.act(ctx, by, people.MoveStore, to.Name(), func(tx *store.Tx, at time.Time) (draft, error) {
+		report, err := store.Copy(ctx, d.o.Store, to, d.o.Shop)
+		if err != nil {
+			return draft{}, err
+		}
+		size, err := tx.Size()
+		if err == nil && size != report.Entries {
+			err = fmt.Errorf("%d entries arrived of %d", report.Entries, size)
+		}
+		m = Moved{To: to.Name(), Entries: report.Entries, Root: report.Root}
+		return draft{kind: "moved", subject: "store", body: m}, err
+	})
+	if err != nil {
+		return m, err
+	}
+	there := d.o
+	there.Store = to
+	target, err := New(there)
+	if err != nil {
+		return m, err
+	}
+	_, err = target.act(ctx, By{Who: by.Who}, people.MoveStore, m, func(tx *store.Tx, at time.Time) (draft, error) {
+		return draft{kind: "arrived", subject: "store", body: m}, nil
+	})
+	return m, err
+}
+
+// open refuses acts on a log that goes on elsewhere.
+func open(tx *store.Tx) error {
+	var m Moved
+	_, err := tx.Get("moved", "moved", &m)
+	if err == nil {
+		return bad("Work with the store that it was moved to.", "this log was moved: it goes on in another store (%s)", m.To)
+	}
+	return ignoreMissing(err)
+}

@@ -1,0 +1,226 @@
+package desk
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"time"
+
+	"golang.org/x/mod/sumdb/tlog"
+
+	"wreath/internal/ledger"
+	"wreath/internal/people"
+	"wreath/internal/store"
+)
+
+// seal signs a checkpoint of the log as it is.
+func (d *Desk) seal(ctx context.Context, reason string) (signed string, err error) {
+	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
+		signed, err = tx.Checkpoint(d.o.Private, reason, d.o.Now())
+		return err
+	})
+	return signed, err
+}
+
+// Checkpoint signs a checkpoint that is to leave the house: printed, sent or handed to a branch.
+func (d *Desk) Checkpoint(ctx context.Context, who *Who, reason string) (signed string, cp ledger.Checkpoint, err error) {
+	if reason == "" {
+		reason = "asked for"
+	}
+	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
+		if err := who.allow(tx, people.MakeCheckpoint, d.o.Now()); err != nil {
+			return err
+		}
+		signed, err = tx.Checkpoint(d.o.Private, reason, d.o.Now())
+		return err
+	})
+	if err != nil {
+		return "", cp, err
+	}
+	cp, err = ledger.OpenCheckpoint(signed, d.o.Public)
+	return signed, cp, err
+}
+
+// LastCheckpoint is the newest checkpoint that is kept, to be printed on slips. Without any it is the
+// zero one.
+func (d *Desk) LastCheckpoint(ctx context.Context, who *Who) (cp ledger.Checkpoint, err error) {
+	err = d.look(ctx, who, people.SeeRecords, func(tx *store.Tx) error {
+		kept, err := tx.Checkpoints(0)
+		if err != nil || len(kept) == 0 {
+			return err
+		}
+		cp, err = ledger.OpenCheckpoint(kept[len(kept)-1].Signed, d.o.Public)
+		return err
+	})
+	return cp, err
+}
+
+// Evidence makes a bundle of everything that happened to some records or other subjects, which can
+// be verified without the log.
+func (d *Desk) Evidence(ctx context.Context, who *Who, names []string) (b *ledger.Bundle, err error) {
+	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
+		if err := who.allow(tx, people.ExportEvidence, d.o.Now()); err != nil {
+			return err
+		}
+		seqs := map[int64]bool{}
+		var raws [][]byte
+		for _, name := range names {
+			if s, _, err := d.standing(tx, name); err == nil {
+				name = s.ID
+				if s.SupersededBy != "" { // a reader must see that something took its place
+					newer, _, err := d.standing(tx, s.SupersededBy)
+					if err != nil {
+						return err
+					}
+					names = append(names, newer.ID)
+				}
+			}
+			found := false
+			for e, err := range tx.Of(name) {
+				if err != nil {
+					return err
+				}
+				found = true
+				if seqs[e.Seq] {
+					continue
+				}
+				seqs[e.Seq] = true
+				raw, err := tx.Raw(e.Seq)
+				if err != nil {
+					return err
+				}
+				raws = append(raws, raw)
+			}
+			if !found {
+				return bad("Give the number of a record, or the name of an item, station or instrument.", "nothing is known of %q", name)
+			}
+		}
+		signed, err := tx.Checkpoint(d.o.Private, "evidence", d.o.Now())
+		if err != nil {
+			return err
+		}
+		b, err = ledger.NewBundle(signed, d.o.Public, raws, tx.Hashes())
+		return err
+	})
+	return b, err
+}
+
+// Export writes the whole log, the bytes of each entry on a line of its own. Personal data are not in
+// it.
+func (d *Desk) Export(ctx context.Context, who *Who, w io.Writer) (entries int64, err error) {
+	err = d.look(ctx, who, people.ReadLedger, func(tx *store.Tx) error {
+		size, err := tx.Size()
+		for entries = 0; err == nil && entries < size; entries++ {
+			var raw []byte
+			if raw, err = tx.Raw(entries); err == nil {
+				_, err = w.Write(append(raw, '\n'))
+			}
+		}
+		return err
+	})
+	return entries, err
+}
+
+// branch is a checkpoint of another shop, kept as a witness.
+type branch struct {
+	Shop   string `json:"shop"`
+	Size   int64  `json:"size"`
+	Signed string `json:"signed"`
+	Public string `json:"public_key"`
+}
+
+// Witness keeps a checkpoint of another shop, whose public key is known from elsewhere. One that
+// contradicts an earlier one of the same size is refused, and is a proof that its log was rewritten.
+func (d *Desk) Witness(ctx context.Context, by By, signed, public string) (cp ledger.Checkpoint, err error) {
+	cp, err = ledger.OpenCheckpoint(signed, public)
+	if err != nil {
+		return cp, err
+	}
+	if cp.Shop == d.o.Shop {
+		return cp, bad("Give a branch's checkpoint.", "this is a checkpoint of this shop itself")
+	}
+	_, err = d.act(ctx, by, people.MakeCheckpoint, []any{signed, public}, func(tx *store.Tx, at time.Time) (draft, error) {
+		kept, err := list[branch](tx, "branch")
+		if err != nil {
+			return draft{}, err
+		}
+		for _, k := range kept {
+			if k.Shop != cp.Shop {
+				continue
+			}
+			if k.Public != public {
+				return draft{}, bad("Ask the branch why its key changed.", "the branch %s was known by another key so far", cp.Shop)
+			}
+			old, err := ledger.OpenCheckpoint(k.Signed, k.Public)
+			if err != nil {
+				return draft{}, err
+			}
+			if old.Size == cp.Size && old.Root != cp.Root {
+				return draft{}, &ledger.Broken{Seq: -1, Reason: fmt.Sprintf("the branch %s signed two different logs of %d entries: keep both checkpoints, its log was rewritten", cp.Shop, cp.Size)}
+			}
+		}
+		return draft{kind: "branch-checkpoint", subject: "branch " + cp.Shop, body: branch{cp.Shop, cp.Size, signed, public}}, nil
+	})
+	return cp, err
+}
+
+// Extends proves that the log as a branch once signed it is the beginning of the log as it signed it
+// later. The branch makes the proof with ProveExtends.
+func (d *Desk) ProveExtends(ctx context.Context, who *Who, older, newer int64) (proof tlog.TreeProof, err error) {
+	err = d.look(ctx, who, people.VerifyLedger, func(tx *store.Tx) error {
+		size, err := tx.Size()
+		if err != nil {
+			return err
+		}
+		if older < 1 || newer < older || newer > size {
+			return bad(fmt.Sprintf("The log has %d entries.", size), "there is no log of %d entries that begins with one of %d", newer, older)
+		}
+		proof, err = tlog.ProveTree(newer, older, tx.Hashes())
+		return err
+	})
+	return proof, err
+}
+
+// Verify goes through the whole log; see store.Verify. With a scratch store the views are computed anew
+// in it and compared as well.
+func (d *Desk) Verify(ctx context.Context, trusted []string, expected []store.Expectation, scratch *store.Store, progress func(done, of int64)) (store.Report, error) {
+	report, err := d.o.Store.Verify(ctx, d.o.Shop, trusted, expected, progress)
+	if err != nil || scratch == nil {
+		return report, err
+	}
+	return report, d.checkViews(ctx, scratch)
+}
+
+// checkViews holds the views against views computed anew in an empty store.
+func (d *Desk) checkViews(ctx context.Context, scratch *store.Store) error {
+	return d.o.Store.Read(ctx, d.o.Shop, func(tx *store.Tx) error {
+		want := ""
+		err := scratch.Write(ctx, d.o.Shop, func(anew *store.Tx) error {
+			if err := anew.Clear(); err != nil {
+				return err
+			}
+			for e, err := range tx.Entries(0) {
+				if err != nil {
+					return err
+				}
+				if err := view(anew, e); err != nil {
+					return err
+				}
+			}
+			var err error
+			want, err = anew.ViewsDigest()
+			return err
+		})
+		if err != nil {
+			return err
+		}
+		got, err := tx.ViewsDigest()
+		if err != nil {
+			return err
+		}
+		if got != want {
+			return &ledger.Broken{Seq: -1, Reason: "the log is whole, but what is shown does not follow from it: compute the views anew with wreath rebuild"}
+		}
+		return nil
+	})
+}

@@ -1,0 +1,362 @@
+package desk
+
+import (
+	"context"
+	"errors"
+	"strings"
+	"time"
+
+	"wreath/internal/people"
+	"wreath/internal/store"
+)
+
+// reasoned is a change of a document, with the reason for it.
+type reasoned[T any] struct {
+	Is     T      `json:"is"`
+	Reason string `json:"reason,omitempty"`
+}
+
+// AddPerson lets somebody work here. From the second person on everybody signs in; so the one who
+// adds must have a password. The new person gets a one-time code and sets a password with it.
+func (d *Desk) AddPerson(ctx context.Context, by By, p people.Person) (code string, err error) {
+	shown, oneTime, err := people.NewOneTimeCode(d.o.Random, people.ForPassword, p.ID, d.o.Now())
+	if err != nil {
+		return "", err
+	}
+	repeated := true
+	_, err = d.act(ctx, by, people.AddPerson, p, func(tx *store.Tx, at time.Time) (draft, error) {
+		repeated = false
+		if p.Since.IsZero() {
+			p.Since = at
+		}
+		p.Format, p.Generation, p.Ended = 1, 1, false
+		all, err := list[people.Person](tx, "person")
+		if err == nil {
+			err = people.CheckAdd(all, p, at)
+		}
+		if err != nil {
+			return draft{}, err
+		}
+		if _, err := tx.Secret(secretPassword, by.Who.person.ID); errors.Is(err, store.ErrNotFound) {
+			return draft{}, bad("Set your own password first; from the second person on everybody signs in.", "you have no password yet")
+		} else if err != nil {
+			return draft{}, err
+		}
+		return draft{kind: "person-added", subject: p.ID, body: p}, putSecret(tx, secretCode, p.ID, oneTime)
+	})
+	if repeated && err == nil {
+		shown = "" // the code was shown the first time and is not kept
+	}
+	return shown, err
+}
+
+// ChangePerson changes name or roles of a person.
+func (d *Desk) ChangePerson(ctx context.Context, by By, id string, change func(people.Person) people.Person, reason string) error {
+	_, err := d.act(ctx, by, people.ChangeRoles, []any{id, change(people.Person{ID: id}), reason}, func(tx *store.Tx, at time.Time) (draft, error) {
+		before, seq, err := get[people.Person](tx, "person", id)
+		if err == nil {
+			err = current(before.Name, by.Seen, seq)
+		}
+		if err != nil {
+			return draft{}, err
+		}
+		after := change(before)
+		after.ID, after.Ended = before.ID, before.Ended
+		all, err := list[people.Person](tx, "person")
+		if err == nil {
+			err = errors.Join(after.Check(), people.CheckChange(all, after, at))
+		}
+		if err != nil {
+			return draft{}, err
+		}
+		return draft{kind: "person-changed", subject: id, body: reasoned[people.Person]{after, reason}}, d.endWork(tx, id)
+	})
+	return err
+}
+
+// EndPerson is for somebody who leaves: sessions, PINs and tokens end with this one act, and the name
+// is never given to somebody else.
+func (d *Desk) EndPerson(ctx context.Context, by By, id, reason string) error {
+	_, err := d.act(ctx, by, people.EndPerson, []any{id, reason}, func(tx *store.Tx, at time.Time) (draft, error) {
+		before, _, err := get[people.Person](tx, "person", id)
+		if err != nil {
+			return draft{}, err
+		}
+		after := before.Leave(at)
+		all, err := list[people.Person](tx, "person")
+		if err == nil {
+			err = people.CheckChange(all, after, at)
+		}
+		if err == nil {
+			err = d.endWork(tx, id)
+		}
+		if err == nil {
+			err = tx.DropSecret(secretPassword, id)
+		}
+		return draft{kind: "person-ended", subject: id, body: reasoned[people.Person]{after, reason}}, err
+	})
+	return err
+}
+
+// endWork ends sessions, PINs, codes and tokens of a person.
+func (d *Desk) endWork(tx *store.Tx, id string) error {
+	ofPerson := func(kind string, owner func([]byte) (string, error)) error {
+		return dropAll(tx, kind, func(name string) (bool, error) {
+			data, err := tx.Secret(kind, name)
+			if err != nil {
+				return false, err
+			}
+			whose, err := owner(data)
+			return whose == id, err
+		})
+	}
+	return errors.Join(
+		ofPerson(secretSession, func(b []byte) (string, error) { s, err := read[people.Session](b); return s.Person, err }),
+		ofPerson(secretToken, func(b []byte) (string, error) { t, err := read[people.ServiceToken](b); return t.Owner, err }),
+		dropAll(tx, secretPIN, func(name string) (bool, error) { return strings.HasPrefix(name, id+"@"), nil }),
+		tx.DropSecret(secretCode, id),
+	)
+}
+
+// SetPassword sets one's own password. The old one must be given unless there is none.
+func (d *Desk) SetPassword(ctx context.Context, by By, old, password string, at Place) error {
+	var had bool
+	var shop Shop
+	err := d.look(ctx, by.Who, people.OwnCredentials, func(tx *store.Tx) error {
+		_, err := tx.Secret(secretPassword, by.Who.person.ID)
+		had = err == nil
+		if ignoreMissing(err) != nil {
+			return err
+		}
+		shop, _, err = get[Shop](tx, shopKind, shopID)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	if had {
+		if _, err := d.prove(ctx, by.Who.person.ID, old, at.Source, by.Who.device); err != nil {
+			return err
+		}
+	}
+	hash, err := d.newHash(ctx, by.Who.person, shop, password)
+	if err != nil {
+		return err
+	}
+	_, err = d.act(ctx, by, people.OwnCredentials, "password", func(tx *store.Tx, now time.Time) (draft, error) {
+		return d.passwordSet(tx, by.Who.person.ID, hash)
+	})
+	return err
+}
+
+// passwordSet keeps a new password and ends what was begun under the old one.
+func (d *Desk) passwordSet(tx *store.Tx, id, hash string) (draft, error) {
+	p, _, err := get[people.Person](tx, "person", id)
+	if err != nil {
+		return draft{}, err
+	}
+	if err := d.endWork(tx, id); err != nil {
+		return draft{}, err
+	}
+	return draft{kind: "password-set", subject: id, body: p.PasswordChanged()}, tx.PutSecret(secretPassword, id, []byte(hash))
+}
+
+// ResetPassword gives a person a one-time code to set a new password with.
+func (d *Desk) ResetPassword(ctx context.Context, by By, id string) (code string, err error) {
+	shown, oneTime, err := people.NewOneTimeCode(d.o.Random, people.ForPassword, id, d.o.Now())
+	if err != nil {
+		return "", err
+	}
+	by.Key = "" // a code that is shown once can't be shown again to a second request
+	_, err = d.act(ctx, by, people.ResetPassword, id, func(tx *store.Tx, at time.Time) (draft, error) {
+		if _, _, err := get[people.Person](tx, "person", id); err != nil {
+			return draft{}, err
+		}
+		return draft{kind: "password-reset", subject: id, body: struct{}{}}, putSecret(tx, secretCode, id, oneTime)
+	})
+	return shown, err
+}
+
+// NewPassword sets a password with a one-time code or one of the recovery codes.
+func (d *Desk) NewPassword(ctx context.Context, id, code, password string, from Place) error {
+	var p people.Person
+	var shop Shop
+	err := d.o.Store.Read(ctx, d.o.Shop, func(tx *store.Tx) (err error) {
+		if p, _, err = get[people.Person](tx, "person", id); err != nil {
+			return &people.SignInError{Reason: "name and code don't belong together", Hint: "Check both."}
+		}
+		shop, _, err = get[Shop](tx, shopKind, shopID)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	hash, err := d.newHash(ctx, p, shop, password) // before the code is used up
+	if err != nil {
+		return err
+	}
+	if err := d.useCode(ctx, id, code); err != nil {
+		if again := d.useRecovery(ctx, id, code, from); again != nil {
+			return err
+		}
+	}
+	return d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
+		set, err := d.passwordSet(tx, id, hash)
+		if err != nil {
+			return err
+		}
+		tries, err := secret[people.Tries](tx, secretTries, theOne)
+		if err == nil {
+			tries.Reset(id)
+			err = putSecret(tx, secretTries, theOne, tries)
+		}
+		if ignoreMissing(err) != nil {
+			return err
+		}
+		return d.enter(tx, d.o.Now(), id, set)
+	})
+}
+
+func (d *Desk) useRecovery(ctx context.Context, id, text string, from Place) error {
+	origin := people.Origin{Source: from.Source}
+	var answer error
+	err := d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
+		codes, err := secret[people.RecoveryCodes](tx, secretRecovery, id)
+		if err != nil {
+			answer = err
+			return ignoreMissing(err)
+		}
+		tries, err := secret[people.Tries](tx, secretTries, theOne)
+		if ignoreMissing(err) != nil {
+			return err
+		}
+		if answer = tries.Check(id, origin, d.o.Now()); answer != nil {
+			return nil
+		}
+		if answer = codes.Use(text, d.o.Now()); answer != nil {
+			tries.Failed(id, origin, d.o.Now())
+		}
+		return errors.Join(putSecret(tx, secretRecovery, id, codes), putSecret(tx, secretTries, theOne, tries))
+	})
+	return errors.Join(err, answer)
+}
+
+// RecoveryCodes gives a person ten new codes, which are shown once.
+func (d *Desk) RecoveryCodes(ctx context.Context, by By) ([]string, error) {
+	shown, codes, err := people.NewRecoveryCodes(d.o.Random, d.o.Now())
+	if err != nil {
+		return nil, err
+	}
+	by.Key = ""
+	id := by.Who.person.ID
+	_, err = d.act(ctx, by, people.OwnCredentials, "recovery codes", func(tx *store.Tx, at time.Time) (draft, error) {
+		return draft{kind: "recovery-codes-made", subject: id, body: struct{}{}}, putSecret(tx, secretRecovery, id, codes)
+	})
+	return shown, err
+}
+
+// SetPIN sets one's own PIN at the device at which one has just signed in by password.
+func (d *Desk) SetPIN(ctx context.Context, by By, pin string, at Place) error {
+	if by.Who.device == nil || by.Who.session.How != people.ByPassword {
+		return &people.SignInError{Reason: "a PIN is set at an enrolled device, after signing in there with the password", Hint: "Sign in with your password at the counter, then set the PIN."}
+	}
+	stored, err := d.hasher.NewPIN(ctx, pin, by.Who.person, *by.Who.device, at.Device, d.o.Now())
+	if err != nil {
+		return err
+	}
+	stored.PasswordGiven(d.o.Now())
+	id := by.Who.person.ID + "@" + by.Who.device.ID
+	_, err = d.act(ctx, by, people.OwnCredentials, "pin", func(tx *store.Tx, at time.Time) (draft, error) {
+		return draft{kind: "pin-set", subject: by.Who.person.ID, body: arrival{people.ByPIN, by.Who.device.ID}}, putSecret(tx, secretPIN, id, stored)
+	})
+	return err
+}
+
+// EnrolDevice makes a counter known. The secret is for the device and is shown once.
+func (d *Desk) EnrolDevice(ctx context.Context, by By, name string, shared bool) (secret string, device people.Device, err error) {
+	by.Key = ""
+	_, err = d.act(ctx, by, people.EnrolDevice, name, func(tx *store.Tx, at time.Time) (draft, error) {
+		var err error
+		if secret, device, err = people.NewDevice(d.o.Random, name, shared, by.Who.person.ID, at); err != nil {
+			return draft{}, err
+		}
+		return draft{kind: "device-enrolled", subject: device.ID, body: device}, putSecret(tx, secretDevice, device.SecretHash, device)
+	})
+	return secret, device, err
+}
+
+// EndDevice is for a device that is lost or given away.
+func (d *Desk) EndDevice(ctx context.Context, by By, id, reason string) error {
+	_, err := d.act(ctx, by, people.EndDevice, []any{id, reason}, func(tx *store.Tx, at time.Time) (draft, error) {
+		device, _, err := get[people.Device](tx, "device", id)
+		if err != nil {
+			return draft{}, err
+		}
+		device.Ended = &at
+		err = errors.Join(
+			tx.DropSecret(secretDevice, device.SecretHash),
+			dropAll(tx, secretPIN, func(name string) (bool, error) { return strings.HasSuffix(name, "@"+id), nil }),
+		)
+		return draft{kind: "device-ended", subject: id, body: reasoned[people.Device]{device, reason}}, err
+	})
+	return err
+}
+
+// IssueToken lets a program in with some of one's own roles. The secret is shown once.
+func (d *Desk) IssueToken(ctx context.Context, by By, name string, roles []people.Role, expires time.Time) (shown string, t people.ServiceToken, err error) {
+	by.Key = ""
+	_, err = d.act(ctx, by, people.IssueToken, name, func(tx *store.Tx, at time.Time) (draft, error) {
+		var err error
+		if shown, t, err = people.NewServiceToken(d.o.Random, name, by.Who.person, roles, expires, at); err != nil {
+			return draft{}, err
+		}
+		return draft{kind: "token-issued", subject: t.ID, body: t}, putSecret(tx, secretToken, t.Key, t)
+	})
+	return shown, t, err
+}
+
+// EndToken ends a token.
+func (d *Desk) EndToken(ctx context.Context, by By, id, reason string) error {
+	_, err := d.act(ctx, by, people.EndToken, []any{id, reason}, func(tx *store.Tx, at time.Time) (draft, error) {
+		t, _, err := get[people.ServiceToken](tx, "token", id)
+		if err != nil {
+			return draft{}, err
+		}
+		t.End(at)
+		return draft{kind: "token-ended", subject: id, body: reasoned[people.ServiceToken]{t, reason}}, tx.DropSecret(secretToken, t.Key)
+	})
+	return err
+}
+
+// Staff is what people, devices and tokens there are.
+type Staff struct {
+	People  []people.Person       `json:"people"`
+	Devices []people.Device       `json:"devices,omitempty"`
+	Tokens  []people.ServiceToken `json:"tokens,omitempty"`
+}
+
+// Staff lists them.
+func (d *Desk) Staff(ctx context.Context, who *Who) (s Staff, err error) {
+	err = d.look(ctx, who, people.SeePeople, func(tx *store.Tx) (err error) {
+		if s.People, err = list[people.Person](tx, "person"); err != nil {
+			return err
+		}
+		if s.Devices, err = list[people.Device](tx, "device"); err != nil {
+			return err
+		}
+		s.Tokens, err = list[people.ServiceToken](tx, "token")
+		return err
+	})
+	return s, err
+}
+
+// SetFourEyes sets from a day on when a second person must witness.
+func (d *Desk) SetFourEyes(ctx context.Context, by By, rule people.FourEyes) error {
+	if err := rule.Check(); err != nil {
+		return err
+	}
+	_, err := d.act(ctx, by, people.SetFourEyes, rule, func(tx *store.Tx, at time.Time) (draft, error) {
+		return draft{kind: "four-eyes-set", subject: "four-eyes", body: rule}, nil
+	})
+	return err
+}
