@@ -47,6 +47,21 @@ func NewKey(shop string) (private, public string, err error) {
 	return newKey(rand.Reader, shop)
 }
 
+// CheckKey refuses what is no public key of the shop in its one form.
+func CheckKey(shop, public string) error {
+	v, err := note.NewVerifier(public)
+	if err != nil {
+		return fmt.Errorf("the public key can't be read: %w", err)
+	}
+	if v.Name() != Origin(shop) {
+		return fmt.Errorf("the public key belongs to %s, not to %s", v.Name(), Origin(shop))
+	}
+	if !strings.HasPrefix(public, fmt.Sprintf("%s+%08x+", v.Name(), v.KeyHash())) {
+		return errors.New("the public key is not in the one form that it has")
+	}
+	return nil
+}
+
 func newKey(random io.Reader, shop string) (private, public string, err error) {
 	return note.GenerateKey(random, Origin(shop))
 }

@@ -126,6 +126,21 @@ func TestShopNames(t *testing.T) {
 	}
 }
 
+func TestEveryBitOfAPublicKey(t *testing.T) {
+	_, public := testKey(t, "river-street", 1)
+	if err := CheckKey("river-street", public); err != nil {
+		t.Error(err)
+	}
+	if err := CheckKey("hill-road", public); err == nil || !strings.Contains(err.Error(), "wreath-log/river-street") {
+		t.Errorf("the key of another shop: %v", err)
+	}
+	for bit := range len(public) * 8 {
+		if err := CheckKey("river-street", flip(public, bit)); err == nil {
+			t.Errorf("bit %d of byte %d (%q) flipped unseen", bit%8, bit/8, public[bit/8])
+		}
+	}
+}
+
 func TestShortAsPeopleTypeIt(t *testing.T) {
 	s := newLog(t, "demo", 1234).checkpoint().Short()
 	printed := s.String()

@@ -9,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"strings"
 	"time"
 	"unicode/utf8"
 
@@ -153,6 +154,9 @@ func (tx *Tx) OpenLog(public string) error {
 	if err := ledger.CheckShop(tx.shop); err != nil {
 		return err
 	}
+	if err := ledger.CheckKey(tx.shop, public); err != nil {
+		return err
+	}
 	if tx.present {
 		return fmt.Errorf("the shop %s has a log already", tx.shop)
 	}
@@ -188,8 +192,8 @@ func (tx *Tx) Append(e ledger.Entry) (ledger.Entry, error) {
 		return ledger.Entry{}, fmt.Errorf("%w: no log of a shop %q is in this store", ErrNotFound, tx.shop)
 	}
 	for _, text := range []string{e.Kind, e.Subject, e.Person, e.Station, e.Key, e.Request} {
-		if !utf8.ValidString(text) || len(text) > 256 {
-			return ledger.Entry{}, fmt.Errorf("%.40q can't stand in an entry: give at most 256 bytes of UTF-8", text)
+		if !utf8.ValidString(text) || len(text) > 256 || strings.Contains(text, "\x00") {
+			return ledger.Entry{}, fmt.Errorf("%.40q can't stand in an entry: give at most 256 bytes of UTF-8 without a zero byte", text)
 		}
 	}
 	e.Format, e.Shop, e.Seq, e.Clock = ledger.Format, tx.shop, tx.head.tree.Size(), ""

@@ -6,6 +6,8 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"slices"
+	"strings"
 	"time"
 
 	"golang.org/x/mod/sumdb/tlog"
@@ -52,8 +54,14 @@ func (tx *Tx) verify(r *Report, trusted []string, expected []Expectation, progre
 	if err != nil {
 		return err
 	}
+	if err := ledger.CheckKey(tx.shop, public); err != nil {
+		return broken(-1, "the store's own key: %v", err)
+	}
 	if len(trusted) == 0 {
 		trusted = []string{public}
+	}
+	if !slices.ContainsFunc(trusted, func(key string) bool { return strings.TrimSpace(key) == public }) {
+		return broken(-1, "the store's own key is none of those that are trusted")
 	}
 	var size, last int64
 	var frontier []byte
@@ -145,7 +153,7 @@ func (tx *Tx) follow(check *ledger.Checker, r *Report, size int64, progress func
 			if l.key != nil {
 				key = *l.key
 			}
-			if l.at != e.Time.UnixMicro() || l.kind != e.Kind || l.subject != e.Subject || l.person != e.Person || key != e.Key {
+			if l.key != nil && key == "" || l.at != e.Time.UnixMicro() || l.kind != e.Kind || l.subject != e.Subject || l.person != e.Person || key != e.Key {
 				return broken(seq, "its columns say something else than its bytes")
 			}
 			for _, n := range full {
