@@ -59,7 +59,7 @@ func check(t *testing.T, args []string, mustWork, mustFail bool) {
 	t.Helper()
 	for _, format := range []string{"text", "json"} {
 		var out, complaints bytes.Buffer
-		code := run(append(args[:len(args):len(args)], "--format", format), streams{strings.NewReader(""), &out, &complaints})
+		code := run(append(args[:len(args):len(args)], "--format", format), streams{In: strings.NewReader(""), Out: &out, Err: &complaints})
 		switch {
 		case code == exitFine && mustFail, code != exitFine && mustWork, code != exitFine && code != exitUsage:
 			t.Errorf("%q: exit code %d, %s", args, code, complaints.String())

@@ -15,7 +15,7 @@ import (
 func script(t *testing.T, shell string) string {
 	t.Helper()
 	var out, complaints bytes.Buffer
-	if code := run([]string{"completion", shell}, streams{strings.NewReader(""), &out, &complaints}); code != exitFine {
+	if code := run([]string{"completion", shell}, streams{In: strings.NewReader(""), Out: &out, Err: &complaints}); code != exitFine {
 		t.Fatalf("wreath completion %s: exit code %d, %s", shell, code, complaints.String())
 	}
 	return out.String()

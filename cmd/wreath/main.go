@@ -2,6 +2,7 @@
 package main
 
 import (
+	"bufio"
 	"errors"
 	"fmt"
 	"io"
@@ -21,6 +22,9 @@ const (
 	exitFine   = 0
 	exitFailed = 1 // the work was done but some of it failed
 	exitUsage  = 2 // bad usage or bad input; nothing was done
+	// Of commands on records:
+	exitRefused = 3 // who asks may not do it, or a hold forbids it; nothing was done
+	exitBroken  = 6 // what is kept is not what it was
 )
 
 // commands is the command line. Each command is one file, thin over the packages below it.
@@ -32,6 +36,8 @@ type commands struct {
 	Liquid     liquidCmd     `cmd:"" help:"Density of an immersion liquid."`
 	Air        airCmd        `cmd:"" help:"Density of the air."`
 	Materials  materialsCmd  `cmd:"" help:"The tables behind the numbers, with their sources."`
+	Record     recordCmd     `cmd:"" group:"records" help:"Evaluate a determination and keep it for good."`
+	Shop       shopCmd       `cmd:"" group:"records" help:"Open a shop with its records."`
 	Schema     schemaCmd     `cmd:"" help:"JSON Schema of the documents that determine reads and writes."`
 	Completion completionCmd `cmd:"" help:"Completion for a shell."`
 	Version    versionCmd    `cmd:"" help:"Version of the program and of its tables."`
@@ -41,6 +47,8 @@ type commands struct {
 type streams struct {
 	In       io.Reader
 	Out, Err io.Writer
+
+	lines *bufio.Scanner // of In, once somebody read a line
 }
 
 // failure ends a command with an exit code, a reason and a way out.
@@ -51,7 +59,7 @@ type failure struct {
 
 func (f *failure) Error() string { return f.Reason }
 
-func main() { os.Exit(run(os.Args[1:], streams{os.Stdin, os.Stdout, os.Stderr})) }
+func main() { os.Exit(run(os.Args[1:], streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr})) }
 
 // run is the program without the process around it.
 func run(args []string, s streams) (code int) {
@@ -106,6 +114,8 @@ func complain(w io.Writer, err error) int {
 	case errors.As(err, &f):
 	case errors.As(err, &field):
 		f = &failure{exitUsage, field.Error(), field.Hint}
+	case plain(err) != nil:
+		f = plain(err)
 	default:
 		f = &failure{exitFailed, err.Error(), "If this repeats, keep the input and report it."}
 	}

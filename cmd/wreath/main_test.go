@@ -208,7 +208,7 @@ func TestHelp(t *testing.T) {
 		}
 		var out, complaints bytes.Buffer
 		args := append(strings.Fields(n.FullPath())[1:], "--help")
-		if code := run(args, streams{strings.NewReader(""), &out, &complaints}); code != exitFine || complaints.Len() > 0 {
+		if code := run(args, streams{In: strings.NewReader(""), Out: &out, Err: &complaints}); code != exitFine || complaints.Len() > 0 {
 			t.Errorf("%v: exit code %d, standard error %q", args, code, complaints.String())
 		}
 		if !strings.Contains(out.String(), "Usage: wreath") || !strings.Contains(out.String(), strings.TrimSuffix(n.Help, ".")) {

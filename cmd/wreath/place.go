@@ -1,0 +1,303 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+
+	"wreath/internal/desk"
+	"wreath/internal/ledger"
+	"wreath/internal/people"
+	"wreath/internal/store"
+	"wreath/internal/store/postgres"
+	"wreath/internal/store/sqlite"
+)
+
+// place says which store and shop a command works with. Every command on records embeds it.
+type place struct {
+	Store string `env:"WREATH_STORE" placeholder:"FILE" help:"File of the store, or postgres://... for PostgreSQL; a file among your own data unless said. Or WREATH_STORE."`
+	Shop  string `env:"WREATH_SHOP" placeholder:"NAME" help:"Short name of the shop, where the store holds several. Or WREATH_SHOP."`
+	Keys  string `env:"WREATH_KEYS" placeholder:"FOLDER" help:"Folder with the shop's signing key; beside the store unless said. Or WREATH_KEYS."`
+}
+
+// room is an open desk and what must be closed after it.
+type room struct {
+	*desk.Desk
+	store *store.Store
+	shop  string
+}
+
+func (r *room) Close() { r.store.Close() }
+
+// isPostgres tells a database from a file.
+func isPostgres(address string) bool {
+	return strings.HasPrefix(address, "postgres://") || strings.HasPrefix(address, "postgresql://")
+}
+
+// dataFolder is where this user's programs keep their data.
+func dataFolder() (string, error) {
+	if folder := os.Getenv("XDG_DATA_HOME"); folder != "" && runtime.GOOS != "windows" {
+		return filepath.Join(folder, "wreath"), nil
+	}
+	if runtime.GOOS == "windows" || runtime.GOOS == "darwin" {
+		folder, err := os.UserConfigDir()
+		return filepath.Join(folder, "wreath"), err
+	}
+	home, err := os.UserHomeDir()
+	return filepath.Join(home, ".local", "share", "wreath"), err
+}
+
+// resolve fills in what was not said.
+func (p *place) resolve() error {
+	if p.Store == "" {
+		folder, err := dataFolder()
+		if err != nil {
+			return wrong("Name it with --store FILE.", "there is no place for a store: %v", err)
+		}
+		p.Store = filepath.Join(folder, "records.wreath")
+	}
+	if p.Keys != "" {
+		return nil
+	}
+	if !isPostgres(p.Store) {
+		p.Keys = p.Store + ".keys"
+		return nil
+	}
+	folder, err := dataFolder()
+	if err != nil {
+		return wrong("Name a folder with --keys FOLDER.", "there is no place for the signing key: %v", err)
+	}
+	p.Keys = filepath.Join(folder, "keys")
+	return nil
+}
+
+// openStore opens a store by its address. Only make may begin a new file.
+func openStore(ctx context.Context, address string, make bool) (*store.Store, error) {
+	if isPostgres(address) {
+		return postgres.Open(ctx, address, postgres.Options{})
+	}
+	return sqlite.Open(ctx, address, sqlite.Options{MustBe: !make})
+}
+
+// openFile opens a store in a file, such as a backup.
+func openFile(ctx context.Context, path string, write bool) (*store.Store, error) {
+	return sqlite.Open(ctx, path, sqlite.Options{ReadOnly: !write})
+}
+
+// enter opens the store and sits down at the shop's desk.
+func (p *place) enter(ctx context.Context) (*room, error) {
+	if err := p.resolve(); err != nil {
+		return nil, err
+	}
+	if _, err := os.Stat(p.Store); !isPostgres(p.Store) && errors.Is(err, fs.ErrNotExist) {
+		return nil, wrong("Open a shop first: wreath shop open --name \"Your Shop\"; or name the store with --store.", "there is no store %s", p.Store)
+	}
+	s, err := openStore(ctx, p.Store, false)
+	if err != nil {
+		return nil, err
+	}
+	r, err := p.sit(ctx, s)
+	if err != nil {
+		s.Close()
+		return nil, err
+	}
+	return r, nil
+}
+
+func (p *place) sit(ctx context.Context, s *store.Store) (*room, error) {
+	if p.Shop == "" {
+		shops, err := s.Shops(ctx)
+		if err != nil {
+			return nil, err
+		}
+		switch len(shops) {
+		case 0:
+			return nil, wrong("Open one: wreath shop open --name \"Your Shop\".", "no shop is open in %s", p.Store)
+		case 1:
+			p.Shop = shops[0]
+		default:
+			return nil, wrong("Say which one with --shop: "+strings.Join(shops, ", ")+".", "the store holds %d shops", len(shops))
+		}
+	}
+	private, public, err := readKey(p.Keys, p.Shop)
+	if errors.Is(err, fs.ErrNotExist) {
+		// Reading and verifying work without the key; signing says that it is missing.
+		err = s.Read(ctx, p.Shop, func(tx *store.Tx) error { public, err = tx.PublicKey(); return err })
+	}
+	if err != nil {
+		return nil, err
+	}
+	d, err := desk.New(p.options(s, private, public))
+	return &room{d, s, p.Shop}, err
+}
+
+func (p *place) options(s *store.Store, private, public string) desk.Options {
+	o := desk.Options{Store: s, Shop: p.Shop, Private: private, Public: public, Version: version, OpenFile: openFile}
+	if isPostgres(p.Store) {
+		o.Snapshot = func(ctx context.Context, to string) error {
+			if _, err := os.Stat(to); err == nil {
+				return wrong("Name a new file.", "%s is there already", to)
+			}
+			file, err := openFile(ctx, to, true)
+			if err != nil {
+				return err
+			}
+			defer file.Close()
+			_, err = store.Copy(ctx, s, file, p.Shop)
+			return err
+		}
+		return o
+	}
+	o.Snapshot = func(ctx context.Context, to string) error { return sqlite.Snapshot(ctx, p.Store, to) }
+	o.Scrub = func(ctx context.Context) error { return sqlite.Scrub(ctx, p.Store) }
+	return o
+}
+
+func keyFile(folder, shop string) string { return filepath.Join(folder, shop+".key") }
+
+// readKey reads the shop's signing key: two lines, the private and the public one.
+func readKey(folder, shop string) (private, public string, err error) {
+	name := keyFile(folder, shop)
+	info, err := os.Stat(name)
+	if err != nil {
+		return "", "", err
+	}
+	if runtime.GOOS != "windows" && info.Mode().Perm()&0o077 != 0 {
+		return "", "", wrong("chmod 600 "+name, "the signing key %s can be read by others", name)
+	}
+	data, err := os.ReadFile(name)
+	if err != nil {
+		return "", "", err
+	}
+	lines := bytes.Split(bytes.TrimSpace(data), []byte("\n"))
+	if len(lines) != 2 {
+		return "", "", wrong("Put the copy of the key file back.", "the signing key %s is damaged", name)
+	}
+	return string(lines[0]), string(lines[1]), nil
+}
+
+// makeKey makes the shop's signing key, or reads it where an earlier try made it.
+func makeKey(folder, shop string) (private, public string, err error) {
+	if private, public, err = readKey(folder, shop); err == nil || !errors.Is(err, fs.ErrNotExist) {
+		return private, public, err
+	}
+	if private, public, err = ledger.NewKey(shop); err != nil {
+		return "", "", wrong("", "%v", err)
+	}
+	if err := os.MkdirAll(folder, 0o700); err != nil {
+		return "", "", err
+	}
+	return private, public, os.WriteFile(keyFile(folder, shop), []byte(private+"\n"+public+"\n"), 0o600)
+}
+
+// sessionFile keeps the token of who signed in on this account of this machine.
+func (p *place) sessionFile() (string, error) {
+	folder, err := dataFolder()
+	if err != nil {
+		return "", err
+	}
+	address := p.Store
+	if !isPostgres(address) {
+		if address, err = filepath.Abs(address); err != nil {
+			return "", err
+		}
+	}
+	sum := sha256.Sum256([]byte(address + "\n" + p.Shop))
+	return filepath.Join(folder, "sessions", hex.EncodeToString(sum[:8])), nil
+}
+
+// who finds out who works: a program by WREATH_TOKEN, a person who signed in, or the one person of a
+// bench of one.
+func (p *place) who(ctx context.Context, r *room) (*desk.Who, error) {
+	if token := os.Getenv("WREATH_TOKEN"); token != "" {
+		return r.EnterProgram(ctx, token)
+	}
+	name, err := p.sessionFile()
+	if err != nil {
+		return nil, err
+	}
+	token, err := os.ReadFile(name)
+	if errors.Is(err, fs.ErrNotExist) {
+		return r.Local(ctx, people.Console)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return r.Enter(ctx, strings.TrimSpace(string(token)), desk.Place{Source: people.Console}, true)
+}
+
+// work opens the desk and finds out who works; every command on records begins with it.
+func (p *place) work(do func(ctx context.Context, r *room, who *desk.Who) error) error {
+	ctx := context.Background()
+	r, err := p.enter(ctx)
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	who, err := p.who(ctx, r)
+	if err != nil {
+		return err
+	}
+	return do(ctx, r, who)
+}
+
+// plain turns the errors of the rooms below into the two lines that people read.
+func plain(err error) *failure {
+	var (
+		user    *desk.UserError
+		stale   *desk.StaleError
+		refused *people.Refused
+		signIn  *people.SignInError
+		wait    *people.WaitError
+		off     *people.OffError
+		code    *people.CodeError
+		broken  *ledger.Broken
+		hinted  interface {
+			error
+			Hint() string
+		}
+	)
+	switch {
+	case errors.As(err, &user):
+		return &failure{exitUsage, user.Reason, user.Hint}
+	case errors.As(err, &stale):
+		return &failure{exitFailed, stale.Error(), "Look at it again, then repeat what is still wanted."}
+	case errors.As(err, &refused):
+		return &failure{exitRefused, refused.Error(), refused.Hint}
+	case errors.As(err, &signIn):
+		return &failure{exitRefused, signIn.Reason, signIn.Hint}
+	case errors.As(err, &wait):
+		return &failure{exitRefused, wait.Error(), wait.Hint}
+	case errors.As(err, &off):
+		return &failure{exitRefused, off.Error(), off.Hint}
+	case errors.As(err, &code):
+		return &failure{exitUsage, code.Reason, code.Hint}
+	case errors.As(err, &hinted):
+		return &failure{exitRefused, hinted.Error(), hinted.Hint()}
+	case errors.As(err, &broken):
+		return &failure{exitBroken, err.Error(), "Keep the store as it is, look at its backups, and find out who had access."}
+	case errors.Is(err, store.ErrConflict):
+		return &failure{exitUsage, err.Error(), "Use a new --key for a new act; the same one only to send the same act again."}
+	case errors.Is(err, store.ErrNewer), errors.Is(err, store.ErrFailing), errors.Is(err, store.ErrUnknown):
+		return &failure{exitFailed, err.Error(), ""}
+	}
+	return nil
+}
+
+// once is the sender's mark for an act.
+type once struct {
+	Key string `placeholder:"MARK" help:"Your own mark for this act: the same act sent again under it is not done twice."`
+}
+
+func (o once) by(who *desk.Who) desk.By { return desk.By{Who: who, Key: o.Key} }
+
+// say prints a line for people.
+func say(s *streams, format string, args ...any) { fmt.Fprintf(s.Out, format+"\n", args...) }

@@ -1,0 +1,150 @@
+package main
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"wreath/internal/desk"
+	"wreath/internal/people"
+)
+
+type shopCmd struct {
+	Open shopOpenCmd `cmd:"" help:"Open a shop: make its store, its log and its signing key."`
+	Show shopShowCmd `cmd:"" help:"What is known of the shop."`
+}
+
+type shopOpenCmd struct {
+	place
+	Name     string `required:"" help:"Name of the shop, as printed on paper."`
+	Address  string `help:"Address, as printed on paper."`
+	Currency string `help:"ISO 4217 code of its prices, such as EUR."`
+	TimeZone string `help:"Time zone of the IANA table, such as Europe/Vienna; that of this machine unless said."`
+	Person   string `default:"owner" help:"Short name of the first person, who may do everything."`
+	Printed  string `help:"Name of the first person as printed beside signatures."`
+	Password bool   `help:"Ask for a password: from the start everybody signs in."`
+}
+
+func (shopOpenCmd) Help() string {
+	return `Examples:
+
+  wreath shop open --name "Invented Gold Desk"
+  wreath shop open --name "Invented Gold Desk" --person ada --printed "Ada Invented" --password
+  wreath shop open --store postgres://wreath@db/wreath --shop river-street --name "River Street"
+
+A bench of one needs no password; records then say that nobody signed in. From the second person on
+everybody signs in. The signing key lies beside the store: keep a copy of it in another place.`
+}
+
+// Run opens the shop.
+func (c *shopOpenCmd) Run(s *streams) error {
+	ctx := context.Background()
+	if err := c.resolve(); err != nil {
+		return err
+	}
+	if c.Shop == "" {
+		c.Shop = shortName(c.Name)
+	}
+	if c.TimeZone == "" {
+		c.TimeZone = localZone()
+	}
+	if c.Printed == "" {
+		c.Printed = c.Person
+	}
+	password := ""
+	if c.Password {
+		var err error
+		if password, err = askTwice(s); err != nil {
+			return err
+		}
+	}
+	opening := desk.Opening{
+		Shop:   desk.Shop{Name: c.Name, Address: c.Address, TimeZone: c.TimeZone, Currency: c.Currency},
+		Person: people.Person{ID: c.Person, Name: c.Printed},
+	}
+	if err := opening.Shop.Check(); err != nil {
+		return err
+	}
+	if !isPostgres(c.Store) {
+		if err := os.MkdirAll(filepath.Dir(c.Store), 0o700); err != nil {
+			return wrong("Name another file with --store.", "the folder of the store can't be made: %v", err)
+		}
+	}
+	st, err := openStore(ctx, c.Store, true)
+	if err != nil {
+		return err
+	}
+	defer st.Close()
+	private, public, err := makeKey(c.Keys, c.Shop)
+	if err != nil {
+		return err
+	}
+	d, err := desk.New(c.options(st, private, public))
+	if err != nil {
+		return wrong("Choose a short name with --shop.", "%v", err)
+	}
+	if err := d.OpenShop(ctx, opening, password); err != nil {
+		return err
+	}
+	say(s, "%s is open as %s.", c.Name, c.Shop)
+	say(s, "store        %s", c.Store)
+	say(s, "signing key  %s (keep a copy in another place)", keyFile(c.Keys, c.Shop))
+	say(s, "public key   %s (give it to everybody who checks your papers)", public)
+	return nil
+}
+
+// shortName makes a name for the log out of the name of the shop.
+func shortName(name string) string {
+	var out strings.Builder
+	for _, r := range strings.ToLower(name) {
+		switch {
+		case r >= 'a' && r <= 'z' || r >= '0' && r <= '9':
+			out.WriteRune(r)
+		case out.Len() > 0 && !strings.HasSuffix(out.String(), "-"):
+			out.WriteByte('-')
+		}
+		if out.Len() == 40 {
+			break
+		}
+	}
+	if short := strings.Trim(out.String(), "-"); short != "" {
+		return short
+	}
+	return "shop"
+}
+
+// localZone is the zone of this machine as the IANA table calls it, as far as the system tells.
+func localZone() string {
+	if zone := os.Getenv("TZ"); zone != "" {
+		if _, err := time.LoadLocation(zone); err == nil {
+			return zone
+		}
+	}
+	if target, err := os.Readlink("/etc/localtime"); err == nil {
+		if _, zone, found := strings.Cut(target, "zoneinfo/"); found {
+			if _, err := time.LoadLocation(zone); err == nil {
+				return zone
+			}
+		}
+	}
+	return "UTC"
+}
+
+type shopShowCmd struct{ place }
+
+// Run prints what is known of the shop.
+func (c *shopShowCmd) Run(s *streams) error {
+	ctx := context.Background()
+	r, err := c.enter(ctx)
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	shop, err := r.AboutShop(ctx)
+	if err != nil {
+		return err
+	}
+	return writeJSON(s.Out, shop)
+}
