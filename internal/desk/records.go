@@ -29,7 +29,7 @@ type standing struct {
 
 // Conclude evaluates a sheet and records the result for good.
 func (d *Desk) Conclude(ctx context.Context, by By, id string) (*record.Record, error) {
-	return d.keep(ctx, by, people.RecordDetermination, id, nil, func(tx *store.Tx, made record.Act, number string) (*record.Record, error) {
+	return d.keep(ctx, by, people.RecordDetermination, id, func(tx *store.Tx, made record.Act, number string) (*record.Record, error) {
 		sheet, seq, err := get[record.Sheet](tx, "sheet", id)
 		if err == nil {
 			err = current("the sheet", by.Seen, seq)
@@ -50,7 +50,7 @@ type Given struct {
 // Record evaluates a document with its readings and records the result for good.
 func (d *Desk) Record(ctx context.Context, by By, g Given) (*record.Record, error) {
 	id := d.draw("d-")
-	return d.keep(ctx, by, people.RecordDetermination, id, g, func(tx *store.Tx, made record.Act, number string) (*record.Record, error) {
+	return d.keep(ctx, by, people.RecordDetermination, g, func(tx *store.Tx, made record.Act, number string) (*record.Record, error) {
 		sheet, err := d.sheetOf(tx, g, id, made)
 		if err != nil {
 			return nil, err
@@ -73,7 +73,7 @@ func (d *Desk) Correct(ctx context.Context, by By, old string, g Given, reason s
 		return nil, bad("Say what was wrong, in a few words.", "a correction needs a reason")
 	}
 	id := d.draw("d-")
-	return d.keep(ctx, by, people.CorrectDetermination, id, []any{old, g, reason}, func(tx *store.Tx, made record.Act, number string) (*record.Record, error) {
+	return d.keep(ctx, by, people.CorrectDetermination, []any{old, g, reason}, func(tx *store.Tx, made record.Act, number string) (*record.Record, error) {
 		before, seq, err := d.standing(tx, old)
 		if err == nil {
 			err = current("the record", by.Seen, seq)
@@ -93,8 +93,8 @@ func (d *Desk) Correct(ctx context.Context, by By, old string, g Given, reason s
 }
 
 // keep records what make gives, under the next number.
-func (d *Desk) keep(ctx context.Context, by By, a people.Action, id string, asked any, make func(*store.Tx, record.Act, string) (*record.Record, error)) (*record.Record, error) {
-	e, err := d.act(ctx, by, a, []any{asked, asked == nil && id != "", conditional(asked == nil, id)}, func(tx *store.Tx, at time.Time) (draft, error) {
+func (d *Desk) keep(ctx context.Context, by By, a people.Action, asked any, make func(*store.Tx, record.Act, string) (*record.Record, error)) (*record.Record, error) {
+	e, err := d.act(ctx, by, a, asked, func(tx *store.Tx, at time.Time) (draft, error) {
 		var last int64
 		if _, err := tx.Get("counter", "determination", &last); ignoreMissing(err) != nil {
 			return draft{}, err
@@ -112,13 +112,6 @@ func (d *Desk) keep(ctx context.Context, by By, a people.Action, id string, aske
 		return nil, err
 	}
 	return decodeRecord(e)
-}
-
-func conditional(yes bool, text string) string {
-	if yes {
-		return text
-	}
-	return ""
 }
 
 func (d *Desk) make(tx *store.Tx, s record.Sheet, made record.Act, number string, supersedes *record.Supersedes) (*record.Record, error) {
