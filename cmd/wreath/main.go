@@ -23,8 +23,12 @@ const (
 	exitFailed = 1 // the work was done but some of it failed
 	exitUsage  = 2 // bad usage or bad input; nothing was done
 	// Of commands on records:
-	exitRefused = 3 // who asks may not do it, or a hold forbids it; nothing was done
-	exitBroken  = 6 // what is kept is not what it was
+	exitMissing  = 3  // what was named is not there
+	exitConflict = 4  // somebody else changed it meanwhile, or the mark was used for something else
+	exitRefused  = 5  // who asks may not do it, or a hold forbids it
+	exitBroken   = 6  // what is kept is not what it was
+	exitLater    = 9  // it can be tried again: wait, or look the act up by its mark
+	exitStorage  = 10 // the storage is full or fails
 )
 
 // commands is the command line. Each command is one file, thin over the packages below it.

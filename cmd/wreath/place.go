@@ -266,16 +266,18 @@ func plain(err error) *failure {
 		}
 	)
 	switch {
+	case errors.As(err, &user) && user.Missing:
+		return &failure{exitMissing, user.Reason, user.Hint}
 	case errors.As(err, &user):
 		return &failure{exitUsage, user.Reason, user.Hint}
 	case errors.As(err, &stale):
-		return &failure{exitFailed, stale.Error(), "Look at it again, then repeat what is still wanted."}
+		return &failure{exitConflict, stale.Error(), "Look at it again, then repeat what is still wanted."}
 	case errors.As(err, &refused):
 		return &failure{exitRefused, refused.Error(), refused.Hint}
 	case errors.As(err, &signIn):
 		return &failure{exitRefused, signIn.Reason, signIn.Hint}
 	case errors.As(err, &wait):
-		return &failure{exitRefused, wait.Error(), wait.Hint}
+		return &failure{exitLater, wait.Error(), wait.Hint}
 	case errors.As(err, &off):
 		return &failure{exitRefused, off.Error(), off.Hint}
 	case errors.As(err, &code):
@@ -285,9 +287,13 @@ func plain(err error) *failure {
 	case errors.As(err, &broken):
 		return &failure{exitBroken, err.Error(), "Keep the store as it is, look at its backups, and find out who had access."}
 	case errors.Is(err, store.ErrConflict):
-		return &failure{exitUsage, err.Error(), "Use a new --key for a new act; the same one only to send the same act again."}
-	case errors.Is(err, store.ErrNewer), errors.Is(err, store.ErrFailing), errors.Is(err, store.ErrUnknown):
-		return &failure{exitFailed, err.Error(), ""}
+		return &failure{exitConflict, err.Error(), "Use a new --key for a new act; the same one only to send the same act again."}
+	case errors.Is(err, store.ErrFailing), errors.Is(err, store.ErrFull):
+		return &failure{exitStorage, err.Error(), "Make room, or have the disk looked at; what is there can be read."}
+	case errors.Is(err, store.ErrUnknown):
+		return &failure{exitLater, err.Error(), "Send it again under the same --key: it is not done twice."}
+	case errors.Is(err, store.ErrNewer):
+		return &failure{exitFailed, err.Error(), "Install the newer program."}
 	}
 	return nil
 }

@@ -83,12 +83,20 @@ func (e *StaleError) Error() string {
 }
 
 // UserError is bad input, said in two parts.
-type UserError struct{ Reason, Hint string }
+type UserError struct {
+	Reason, Hint string
+	Missing      bool // what was named is not there
+}
 
 func (e *UserError) Error() string { return e.Reason }
 
 func bad(hint, reason string, args ...any) error {
-	return &UserError{fmt.Sprintf(reason, args...), hint}
+	return &UserError{Reason: fmt.Sprintf(reason, args...), Hint: hint}
+}
+
+// missing says that what was named is not there.
+func missing(hint, reason string, args ...any) error {
+	return &UserError{Reason: fmt.Sprintf(reason, args...), Hint: hint, Missing: true}
 }
 
 // draft is an entry before it has its place.
@@ -200,7 +208,7 @@ func read[T any](data []byte) (out T, err error) {
 func get[T any](tx *store.Tx, kind, id string) (out T, seq int64, err error) {
 	seq, err = tx.Get(kind, id, &out)
 	if errors.Is(err, store.ErrNotFound) {
-		err = bad("Check the name; a list shows what there is.", "there is no %s %q", strings.ReplaceAll(kind, "-", " "), id)
+		err = missing("Check the name; a list shows what there is.", "there is no %s %q", strings.ReplaceAll(kind, "-", " "), id)
 	}
 	return out, seq, err
 }

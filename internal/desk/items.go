@@ -243,7 +243,7 @@ func (d *Desk) Picture(ctx context.Context, who *Who, hash string) (data []byte,
 	err = d.look(ctx, who, people.SeeRecords, func(tx *store.Tx) error {
 		data, err = tx.Attachment(hash)
 		if errors.Is(err, store.ErrNotFound) {
-			err = bad("Check the hash.", "there is no picture %.16s", hash)
+			err = missing("Check the hash.", "there is no picture %.16s", hash)
 		}
 		return err
 	})

@@ -92,7 +92,7 @@ func (d *Desk) Evidence(ctx context.Context, who *Who, names []string) (b *ledge
 				raws = append(raws, raw)
 			}
 			if !found {
-				return bad("Give the number of a record, or the name of an item, station or instrument.", "nothing is known of %q", name)
+				return missing("Give the number of a record, or the name of an item, station or instrument.", "nothing is known of %q", name)
 			}
 		}
 		signed, err := tx.Checkpoint(d.o.Private, "evidence", d.o.Now())

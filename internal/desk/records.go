@@ -142,7 +142,7 @@ func (d *Desk) standing(tx *store.Tx, name string) (s standing, seq int64, err e
 			return s, 0, err
 		}
 		if len(found) != 1 {
-			return s, 0, bad("Look it up with a search; numbers read like D-000123.", "there is no record %q", name)
+			return s, 0, missing("Look it up with a search; numbers read like D-000123.", "there is no record %q", name)
 		}
 		seq, err = tx.Get("record", found[0].ID, &s)
 		return s, seq, err
@@ -227,7 +227,7 @@ func (d *Desk) History(ctx context.Context, who *Who, subject string) (out []Hap
 			out = append(out, Happening{e.Seq, e.Time, e.Clock, e.Kind, e.Person, e.Body})
 		}
 		if len(out) == 0 {
-			return bad("Check the name.", "nothing is known of %q", subject)
+			return missing("Check the name.", "nothing is known of %q", subject)
 		}
 		return nil
 	})

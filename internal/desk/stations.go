@@ -57,7 +57,7 @@ func (d *Desk) TakeOutOfService(ctx context.Context, by By, id, reason string) (
 	}
 	return d.instrument(ctx, by, people.TakeOutOfService, id, reason, reason, func(before *station.Instrument, at time.Time) (station.Instrument, error) {
 		if before == nil {
-			return station.Instrument{}, bad("A list shows the instruments.", "there is no instrument %q", id)
+			return station.Instrument{}, missing("A list shows the instruments.", "there is no instrument %q", id)
 		}
 		i := *before
 		i.OutOfService = &station.OutOfService{Since: station.Day(at), Reason: reason}

@@ -41,6 +41,8 @@ var (
 	// ErrUnknown: the connection broke while the database was asked to commit. The act may be
 	// there; look its mark up.
 	ErrUnknown = errors.New("the database didn't say whether the act was kept")
+	// ErrFull: the disk is full. What was acknowledged is there and can be read.
+	ErrFull = errors.New("the disk is full")
 	// ErrFailing: the storage failed before; nothing is written until the program starts anew.
 	ErrFailing = errors.New("the storage fails")
 )

@@ -154,7 +154,7 @@ func explain(err error) error {
 	var connect *pgconn.ConnectError
 	switch c := code(err); {
 	case c == "53100":
-		return fmt.Errorf("the disk of the database is full: the act was not kept, everything before it is there. Make room, then do it again: %w", err)
+		return fmt.Errorf("%w: the act was not kept, everything before it is there. Make room for the database, then do it again: %w", store.ErrFull, err)
 	case c == "57P01" || c == "57P02" || c == "57P03":
 		return fmt.Errorf("the database is stopping or starting; do it again in a moment: %w", err)
 	case c == "42501":

@@ -257,9 +257,13 @@ func code(err error) int {
 func explain(err error) error {
 	switch code(err) {
 	case sqlite3.SQLITE_FULL:
-		return fmt.Errorf("the disk is full: the act was not kept, everything before it is there and can be read. Make room, then do it again: %w", err)
+		return fmt.Errorf("%w: the act was not kept, everything before it is there and can be read. Make room, then do it again: %w", store.ErrFull, err)
 	case sqlite3.SQLITE_READONLY:
 		return fmt.Errorf("the store can't be written: check who owns the file and its folder, and whether the disk went read-only: %w", err)
+	case sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN:
+		return fmt.Errorf("the disk does not read or write as it should: check the disk, and who may write in the folder; then start the program anew: %w", err)
+	case sqlite3.SQLITE_CORRUPT:
+		return fmt.Errorf("the file is damaged: keep it, check the disk, and restore a backup: %w", err)
 	case sqlite3.SQLITE_NOTADB:
 		return fmt.Errorf("the file is not a store of this program, or it is damaged: %w", err)
 	case sqlite3.SQLITE_BUSY:
