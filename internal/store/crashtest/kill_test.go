@@ -273,6 +273,7 @@ func (l *loop) checkBackup(path string, b *backup) {
 
 // crash kills so many drivers over SQLite files, a new file after each fifty.
 func crash(t *testing.T, kills, processes int) {
+	t.Parallel()
 	ctx := context.Background()
 	random := rand.New(rand.NewPCG(seed(t), 0))
 	killed, acts, entries := map[string]int{}, 0, int64(0)

@@ -55,6 +55,7 @@ func sound(t *testing.T, address string) {
 // Half of the time the server and all of its processes are killed while clients write; the clients
 // don't give up. The other half the clients' process kills itself or is killed.
 func TestKilledPostgres(t *testing.T) {
+	t.Parallel()
 	ctx := context.Background()
 	kills := wanted(t, "WREATH_PG_KILLS", 12)
 	random := rand.New(rand.NewPCG(seed(t), 0))
@@ -103,6 +104,7 @@ func TestKilledPostgres(t *testing.T) {
 // Eight clients reach the server through a line that is cut again and again, after any number of
 // bytes. Each act is there once.
 func TestCutConnections(t *testing.T) {
+	t.Parallel()
 	ctx, cancel := context.WithTimeout(context.Background(), 4*time.Minute)
 	defer cancel()
 	const cuts, clients = 200, 8

@@ -40,9 +40,8 @@ type Options struct {
 	// Before is called before a step is done. A result other than 0 is given to SQLite as the
 	// outcome, and the step is not done; of a write, the first half is.
 	Before func(Step) (code int32)
-	// Record keeps the steps for Steps. The disk itself is not asked to sync then, since nothing
-	// is lost while the process lives.
-	Record bool
+	Record bool // keep the steps for Steps
+	NoSync bool // don't ask the disk itself to sync: nothing is lost while the system runs
 }
 
 // Layer is registered with SQLite under its name and stays so until the process ends.
@@ -259,8 +258,10 @@ func (l *Layer) syncFile(tls *libc.TLS, handle uintptr, flags int32) int32 {
 	if code := l.before(s); code != sqlite3.SQLITE_OK {
 		return code
 	}
-	if !l.options.Record {
-		return call[syncFunc](f.real.FxSync)(tls, handle, flags)
+	if !l.options.NoSync {
+		if code := call[syncFunc](f.real.FxSync)(tls, handle, flags); code != sqlite3.SQLITE_OK {
+			return code
+		}
 	}
 	l.record(s)
 	if f.syncFolder {
