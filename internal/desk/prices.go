@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"time"
@@ -145,6 +146,38 @@ func (d *Desk) Lot(ctx context.Context, by By, v Valuing) (string, *value.LotWor
 	}
 	done, err := read[valued](e.Body)
 	return e.Subject, done.Lot, err
+}
+
+// Estimate is what a sheet would be worth as it stands; nothing of it is kept. It is nil where the house
+// has no terms or prices yet, or the density fits no precious metal.
+func (d *Desk) Estimate(ctx context.Context, who *Who, id string) (worth *value.Worth, err error) {
+	so, err := d.Evaluate(ctx, who, id)
+	if err != nil {
+		return nil, err
+	}
+	err = d.look(ctx, who, people.SeePrices, func(tx *store.Tx) error {
+		worth = nil
+		all, err := list[value.Terms](tx, "terms")
+		if err != nil || len(all) != 1 || so.Answer.Fineness == nil {
+			return err
+		}
+		now := d.o.Now()
+		price, err := d.price(tx, so.Answer, &all[0], now)
+		var none *UserError
+		if errors.As(err, &none) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		draft, err := determination.Decode(so.Complete.Document)
+		if err != nil {
+			return err
+		}
+		worth, err = value.Of(value.Item{Draft: draft, Answer: so.Answer}, price, &all[0], now)
+		return err
+	})
+	return worth, err
 }
 
 // Lots lists the lots that were made.

@@ -20,6 +20,8 @@ type Shop struct {
 	// SignIn says that nobody works without signing in. It becomes true with the second person and
 	// never false again.
 	SignIn bool `json:"sign_in,omitempty"`
+	// Demo says that everything in this shop is invented.
+	Demo bool `json:"demo,omitempty"`
 }
 
 const shopKind, shopID = "shop", "shop"

@@ -22,6 +22,15 @@ type Who struct {
 // Person is who it is.
 func (w *Who) Person() people.Person { return w.person }
 
+// May tells whether the person may do an act as they came in, so that nothing is offered that would be
+// refused. The act itself asks again.
+func (w *Who) May(a people.Action) bool {
+	if w.roles != nil {
+		return people.May(w.roles, a)
+	}
+	return people.May(w.person.Roles, a)
+}
+
 // Mark is what must be printed beside the name; "" when the person signed in.
 func (w *Who) Mark() string { return w.session.How.Mark() }
 
