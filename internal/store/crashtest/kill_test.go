@@ -98,13 +98,13 @@ func (l *loop) start(clients []int, point string, pass int) *process {
 	}
 	go func() {
 		defer close(p.ended)
-		l.listen(out, p.ready)
+		l.listen(out, p.ready, clients)
 	}()
 	return p
 }
 
 // listen reads what a driver says. A line that the kill cut short says nothing.
-func (l *loop) listen(out io.Reader, ready chan struct{}) {
+func (l *loop) listen(out io.Reader, ready chan struct{}, clients []int) {
 	lines := bufio.NewReader(out)
 	for {
 		line, err := lines.ReadString('\n')
@@ -115,7 +115,7 @@ func (l *loop) listen(out io.Reader, ready chan struct{}) {
 			close(ready)
 			continue
 		}
-		if err := l.hear(strings.TrimSpace(line)); err != nil {
+		if err := l.hear(strings.TrimSpace(line), clients); err != nil {
 			l.mu.Lock()
 			l.fault = errors.Join(l.fault, err)
 			l.mu.Unlock()
@@ -123,7 +123,7 @@ func (l *loop) listen(out io.Reader, ready chan struct{}) {
 	}
 }
 
-func (l *loop) hear(line string) error {
+func (l *loop) hear(line string, clients []int) error {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	word, rest, _ := strings.Cut(line, " ")
@@ -137,8 +137,8 @@ func (l *loop) hear(line string) error {
 		return l.promises.ack(a, d)
 	case "begin":
 		b := &backup{before: map[int]int{}}
-		for client, next := range l.promises.next {
-			b.before[client] = next
+		for _, client := range clients { // what other processes say may be heard too early
+			b.before[client] = l.promises.next[client]
 		}
 		l.backups[rest] = b
 	case "done":

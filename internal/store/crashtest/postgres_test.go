@@ -133,7 +133,7 @@ func TestCutConnections(t *testing.T) {
 					a := act{client, n}
 					d, err := a.persist(ctx, s, l.job.Private)
 					if err == nil {
-						err = l.hear(fmt.Sprintf("ack %d %d %d %d", client, n, d.seq, d.number))
+						err = l.hear(fmt.Sprintf("ack %d %d %d %d", client, n, d.seq, d.number), nil)
 					}
 					if err != nil {
 						return fmt.Errorf("%s: %w", a.key(), err)

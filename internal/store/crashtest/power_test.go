@@ -85,7 +85,7 @@ func record(t *testing.T, acts int, relaxed bool, random *rand.Rand) recording {
 			t.FailNow()
 		}
 	}
-	return recording{path, layer.Steps()}
+	return recording{path, layer.Take()}
 }
 
 // checkpoint moves the write-ahead log into the file, as Scrub does, but through a file layer.

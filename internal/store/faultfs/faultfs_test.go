@@ -51,7 +51,7 @@ func TestStepsGiveTheFiles(t *testing.T) {
 			t.Fatalf("%s: %v", query, err)
 		}
 	}
-	steps := l.Steps()
+	steps := l.Take()
 	for _, kind := range []Kind{Create, Write, Truncate, Sync, SyncFolder, Delete} {
 		if !slices.ContainsFunc(steps, func(s Step) bool { return s.Kind == kind }) {
 			t.Errorf("no %q was recorded", kind)

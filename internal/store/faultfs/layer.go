@@ -40,7 +40,7 @@ type Options struct {
 	// Before is called before a step is done. A result other than 0 is given to SQLite as the
 	// outcome, and the step is not done; of a write, the first half is.
 	Before func(Step) (code int32)
-	Record bool // keep the steps for Steps
+	Record bool // keep the steps for Take
 	NoSync bool // don't ask the disk itself to sync: nothing is lost while the system runs
 }
 
@@ -115,11 +115,13 @@ func New(name string, o Options) (*Layer, error) {
 // registered keeps every layer alive.
 var registered sync.Map
 
-// Steps gives what was recorded so far.
-func (l *Layer) Steps() []Step {
+// Take gives what was recorded since the last time.
+func (l *Layer) Take() []Step {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	return l.steps[:len(l.steps):len(l.steps)]
+	steps := l.steps
+	l.steps = nil
+	return steps
 }
 
 // Mark puts a remark between the steps.

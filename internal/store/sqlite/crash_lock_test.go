@@ -29,8 +29,8 @@ func beside(t *testing.T, role, path string) *exec.Cmd {
 
 func role() (name, path string) { return os.Getenv("WREATH_ROLE"), os.Getenv("WREATH_FILE") }
 
-// write adds n entries and begins the log when it is not there yet.
-func write(path, who string, n int) error {
+// writeAs adds n entries and begins the log when it is not there yet.
+func writeAs(path, who string, n int) error {
 	ctx := context.Background()
 	s, err := Open(ctx, path, Options{})
 	if err != nil {
@@ -63,7 +63,7 @@ func write(path, who string, n int) error {
 func TestTwoProcessesAtOnce(t *testing.T) {
 	const each = 60
 	if who, path := role(); who != "" {
-		if err := write(path, who, each); err != nil {
+		if err := writeAs(path, who, each); err != nil {
 			t.Fatal(err)
 		}
 		return
@@ -110,7 +110,7 @@ func TestAnotherProgramHoldsTheStore(t *testing.T) {
 	}
 	t.Parallel()
 	path := filepath.Join(t.TempDir(), "a.wreath")
-	if err := write(path, "before", 3); err != nil {
+	if err := writeAs(path, "before", 3); err != nil {
 		t.Fatal(err)
 	}
 	holder := beside(t, "holder", path)
@@ -125,7 +125,7 @@ func TestAnotherProgramHoldsTheStore(t *testing.T) {
 	for lines.Scan() && lines.Text() != "holding" {
 	}
 	begun := time.Now()
-	err = write(path, "meanwhile", 1)
+	err = writeAs(path, "meanwhile", 1)
 	waited := time.Since(begun)
 	if err == nil || !strings.Contains(err.Error(), "another program holds the store; end it, or wait") {
 		t.Errorf("the error is %v", err)
@@ -135,7 +135,7 @@ func TestAnotherProgramHoldsTheStore(t *testing.T) {
 	}
 	holder.Process.Kill()
 	holder.Wait()
-	if err := write(path, "after", 1); err != nil {
+	if err := writeAs(path, "after", 1); err != nil {
 		t.Errorf("after the holder has ended: %v", err)
 	}
 	if err := Sound(context.Background(), path); err != nil {
