@@ -97,6 +97,11 @@ func (tx *Tx) pages(name, columns, key string, each func(values []any) error) er
 				into[i] = &values[i]
 			}
 			err := scan(into...)
+			for i, v := range values {
+				if b, isBytes := v.([]byte); isBytes && b == nil {
+					values[i] = []byte{} // no bytes; null is nil without a type
+				}
+			}
 			rows = append(rows, values)
 			return err
 		}, query, args...)

@@ -80,7 +80,7 @@ func (tx *Tx) determinations(query string, args ...any) (out []Determination, er
 // Words takes a text apart as a search does: small letters, no accents, only letters and digits.
 func Words(text string) []string {
 	var plain strings.Builder
-	for _, r := range norm.NFKD.String(strings.ToLower(text)) {
+	for _, r := range strings.ToLower(norm.NFKD.String(text)) {
 		switch {
 		case unicode.Is(unicode.Mn, r):
 		case unicode.IsLetter(r) || unicode.IsDigit(r):

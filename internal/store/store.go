@@ -170,9 +170,15 @@ func (s *Store) Shops(ctx context.Context) (names []string, err error) {
 	return names, err
 }
 
-// Lookup says whether an act with that mark was kept, for a sender that doesn't know.
+// Lookup says whether an act with that mark was kept, for a sender that doesn't know. A server may
+// still be at work on a commit whose sender is gone; that act holds the shop's row, so Lookup waits
+// for it as the next act would.
 func (s *Store) Lookup(ctx context.Context, shop, key string) (e ledger.Entry, err error) {
-	err = s.Read(ctx, shop, func(tx *Tx) error {
+	look := s.Read
+	if s.dialect.Lock != "" && !s.failing.Load() {
+		look = s.Write
+	}
+	err = look(ctx, shop, func(tx *Tx) error {
 		e, err = tx.ByKey(key)
 		return err
 	})

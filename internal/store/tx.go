@@ -58,6 +58,9 @@ func (tx *Tx) statement(query string) (*sql.Stmt, error) {
 }
 
 func (tx *Tx) exec(query string, args ...any) (int64, error) {
+	if !tx.writing {
+		return 0, errors.New("nothing is written in a transaction that reads")
+	}
 	stmt, err := tx.statement(query)
 	if err != nil {
 		return 0, err

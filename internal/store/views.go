@@ -73,6 +73,9 @@ func (tx *Tx) Clear() error {
 
 // PutSecret keeps what must not be in the log.
 func (tx *Tx) PutSecret(kind, id string, value []byte) error {
+	if value == nil {
+		value = []byte{} // nothing is not the same as no value
+	}
 	_, err := tx.exec(`insert into secret (shop, kind, id, value) values ($1, $2, $3, $4)
 		on conflict (shop, kind, id) do update set value = excluded.value`, tx.shop, kind, id, value)
 	return err
@@ -105,6 +108,9 @@ func (tx *Tx) Secrets(kind string) (ids []string, err error) {
 
 // Attach keeps bytes under their SHA-256, which it gives in hex.
 func (tx *Tx) Attach(data []byte) (hash string, err error) {
+	if data == nil {
+		data = []byte{}
+	}
 	sum := sha256.Sum256(data)
 	hash = hex.EncodeToString(sum[:])
 	_, err = tx.exec(`insert into attachment (shop, hash, data) values ($1, $2, $3) on conflict (shop, hash) do nothing`, tx.shop, hash, data)

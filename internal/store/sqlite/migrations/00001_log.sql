@@ -124,3 +124,19 @@ create trigger shop_grows before update on shop when new.size < old.size or new.
 -- +goose StatementBegin
 create trigger shop_remains before delete on shop begin select raise(abort, 'a log is never deleted'); end;
 -- +goose StatementEnd
+
+-- "insert or replace" deletes the row that is in its way without asking the triggers above.
+-- +goose StatementBegin
+create trigger entry_enters before insert on entry
+when exists (select 1 from entry where shop = new.shop and seq = new.seq) or exists (select 1 from entry where shop = new.shop and key = new.key)
+begin select raise(abort, 'an entry of the log is never replaced, and no mark is used twice'); end;
+-- +goose StatementEnd
+-- +goose StatementBegin
+create trigger node_enters before insert on node when exists (select 1 from node where shop = new.shop and id = new.id) begin select raise(abort, 'a node of the tree is never replaced'); end;
+-- +goose StatementEnd
+-- +goose StatementBegin
+create trigger checkpoint_enters before insert on checkpoint when exists (select 1 from checkpoint where shop = new.shop and size = new.size and reason = new.reason) begin select raise(abort, 'a checkpoint is never replaced'); end;
+-- +goose StatementEnd
+-- +goose StatementBegin
+create trigger shop_enters before insert on shop when exists (select 1 from shop where shop = new.shop) begin select raise(abort, 'a log is never replaced'); end;
+-- +goose StatementEnd
