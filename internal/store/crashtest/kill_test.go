@@ -35,7 +35,29 @@ type loop struct {
 	promises *promises
 	backups  map[string]*backup
 	fault    error
-	killed   map[string]int // how often at which point
+	tally
+}
+
+// tally counts what loops did.
+type tally struct {
+	killed            map[string]int // how often at which point
+	acts              int            // acknowledged, in earlier loops
+	whole, unfinished int            // backups that were said to be done, and that were not
+}
+
+func newTally() tally { return tally{killed: map[string]int{}} }
+
+// tell reports, and fails when no work was done.
+func (c tally) tell(t *testing.T, entries int64) {
+	t.Helper()
+	kills := 0
+	for _, n := range c.killed {
+		kills += n
+	}
+	t.Logf("%d kills %v; %d acts acknowledged, 0 lost; %d backups whole, %d unfinished; the last store had %d entries", kills, c.killed, c.acts, c.whole, c.unfinished, entries)
+	if c.acts < kills {
+		t.Error("the loop did not do its work")
+	}
 }
 
 // backup is a backup that was begun.
@@ -44,15 +66,15 @@ type backup struct {
 	done   bool
 }
 
-func newLoop(t *testing.T, seed uint64) *loop {
+func newLoop(t *testing.T, seed uint64, sofar tally) *loop {
 	t.Helper()
 	private, public, err := ledger.NewKey(shop)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return &loop{
-		t: t, random: rand.New(rand.NewPCG(seed, 1)), promises: newPromises(), backups: map[string]*backup{}, killed: map[string]int{},
-		job: job{Private: private, Public: public, Folder: t.TempDir()},
+		t: t, random: rand.New(rand.NewPCG(seed, 1)), promises: newPromises(), backups: map[string]*backup{},
+		job: job{Private: private, Public: public, Folder: t.TempDir()}, tally: sofar,
 	}
 }
 
@@ -228,6 +250,11 @@ func (l *loop) check(s *store.Store) int64 {
 	entries := l.promises.check(l.t, s)
 	for path, b := range l.backups {
 		l.checkBackup(path, b)
+		if b.done {
+			l.whole++
+		} else {
+			l.unfinished++
+		}
 		left, err := filepath.Glob(path + "*")
 		if err != nil {
 			l.t.Fatal(err)
@@ -276,10 +303,9 @@ func crash(t *testing.T, kills, processes int) {
 	t.Parallel()
 	ctx := context.Background()
 	random := rand.New(rand.NewPCG(seed(t), 0))
-	killed, acts, entries := map[string]int{}, 0, int64(0)
+	sum, entries := newTally(), int64(0)
 	for kills > 0 {
-		l := newLoop(t, random.Uint64())
-		l.killed = killed
+		l := newLoop(t, random.Uint64(), sum)
 		l.job.SQLite = filepath.Join(l.job.Folder, "crash.wreath")
 		for age := 0; age < 50 && kills > 0; age += processes {
 			kills -= processes
@@ -296,22 +322,10 @@ func crash(t *testing.T, kills, processes int) {
 				t.Fatal(err)
 			}
 		}
-		acts += len(l.promises.acked)
+		sum = l.tally
+		sum.acts += len(l.promises.acked)
 	}
-	tell(t, killed, acts, entries)
-}
-
-// tell reports a loop, and fails when it did no work.
-func tell(t *testing.T, killed map[string]int, acts int, entries int64) {
-	t.Helper()
-	kills := 0
-	for _, n := range killed {
-		kills += n
-	}
-	t.Logf("%d kills, %d acts acknowledged, 0 lost; the last store had %d entries; killed %v", kills, acts, entries, killed)
-	if acts < kills {
-		t.Error("the loop did not do its work")
-	}
+	sum.tell(t, entries)
 }
 
 func TestKilledProcess(t *testing.T) { crash(t, wanted(t, "WREATH_KILLS", 60)*2/3, 1) }

@@ -60,10 +60,9 @@ func TestKilledPostgres(t *testing.T) {
 	kills := wanted(t, "WREATH_PG_KILLS", 12)
 	random := rand.New(rand.NewPCG(seed(t), 0))
 	server := pgtest.New(t)
-	killed, acts, entries := map[string]int{}, 0, int64(0)
+	sum, entries := newTally(), int64(0)
 	for kill := 0; kill < kills; {
-		l := newLoop(t, random.Uint64())
-		l.killed = killed
+		l := newLoop(t, random.Uint64(), sum)
 		l.job.Postgres = server.Database(t)
 		for age := 0; age < 50 && kill < kills; age++ {
 			kill++
@@ -72,7 +71,7 @@ func TestKilledPostgres(t *testing.T) {
 				l.settled(p, 1)
 				time.Sleep(time.Duration(random.IntN(200)) * time.Millisecond)
 				server.Kill(t)
-				killed["the server"]++
+				l.killed["the server"]++
 				server.Restart(t)
 				l.settled(p, 20)
 				l.end(p)
@@ -93,11 +92,12 @@ func TestKilledPostgres(t *testing.T) {
 			}
 			sound(t, l.job.Postgres)
 		}
-		acts += len(l.promises.acked)
+		sum = l.tally
+		sum.acts += len(l.promises.acked)
 	}
-	tell(t, killed, acts, entries)
-	if killed["the server"] < kills/3 {
-		t.Errorf("the server was killed %d times", killed["the server"])
+	sum.tell(t, entries)
+	if n := sum.killed["the server"]; n < kills/3 {
+		t.Errorf("the server was killed only %d times", n)
 	}
 }
 
@@ -108,7 +108,7 @@ func TestCutConnections(t *testing.T) {
 	ctx, cancel := context.WithTimeout(context.Background(), 4*time.Minute)
 	defer cancel()
 	const cuts, clients = 200, 8
-	l := newLoop(t, seed(t))
+	l := newLoop(t, seed(t), newTally())
 	server := pgtest.Start(t)
 	address := server.Database(t)
 	line := newLine(t, server.Socket(), l.random.Uint64())
