@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
+	"strings"
 	"time"
 
 	"wreath/internal/people"
@@ -21,12 +23,15 @@ type Customer struct {
 	Since       []time.Time        `json:"since"`
 	Deals       []string           `json:"deals,omitempty"`
 	Erased      *vault.Erasure     `json:"erased,omitempty"`
-	KeptBy      string             `json:"kept_by,omitempty"` // reference of the authority that stopped an erasure
+	KeptBy      []string           `json:"kept_by,omitempty"` // references of the authorities that stopped an erasure
 }
 
 // EnterCustomer keeps a customer's data, sealed with a key of its own, and gives the name by which
 // the log knows the customer.
 func (d *Desk) EnterCustomer(ctx context.Context, by By, p vault.Person) (string, error) {
+	if err := checkPerson(p); err != nil {
+		return "", err
+	}
 	id := d.draw("c-")
 	key, err := vault.NewKey(d.o.Random)
 	if err != nil {
@@ -45,14 +50,42 @@ func (d *Desk) EnterCustomer(ctx context.Context, by By, p vault.Person) (string
 	return e.Subject, err
 }
 
+// checkPerson refuses personal data that say nothing.
+func checkPerson(p vault.Person) error {
+	p.Format = 0
+	if p == (vault.Person{}) {
+		return bad("A deal that needs no personal data needs no customer either.", "nothing is said of the customer")
+	}
+	return p.Check()
+}
+
+// erased says that a customer's data are gone.
+func erased(e vault.Erasure) error {
+	return bad("Nothing of them is left. Enter the customer anew where a deal needs it.", "the data of customer %s were erased on %s: %s",
+		e.Customer, e.At.Format(time.DateOnly), e.Reason)
+}
+
 // blind is what stands for personal data in the mark of a request: nothing, since even a hash of a
 // name could be guessed. A mark that is sent again with other data is then taken for the same request.
 func (d *Desk) blind(By, vault.Person) string { return "personal data" }
 
 // CorrectCustomer keeps a new version of a customer's data beside the old ones.
 func (d *Desk) CorrectCustomer(ctx context.Context, by By, id string, p vault.Person) error {
+	if err := checkPerson(p); err != nil {
+		return err
+	}
 	_, err := d.act(ctx, by, people.CorrectCustomer, []any{id, d.blind(by, p)}, func(tx *store.Tx, at time.Time) (draft, error) {
+		_, seq, err := get[Customer](tx, "customer", id)
+		if err == nil {
+			err = current("the customer", by.Seen, seq)
+		}
+		if err != nil {
+			return draft{}, err
+		}
 		c, custody, err := d.custody(tx, id)
+		if err == nil && c.Erased != nil {
+			err = erased(*c.Erased)
+		}
 		if err != nil {
 			return draft{}, err
 		}
@@ -101,6 +134,9 @@ func (d *Desk) SeeCustomer(ctx context.Context, by By, id, reason string) (p vau
 	if reason == "" {
 		return p, bad("Say what for, in a few words.", "looking at personal data needs a reason")
 	}
+	if err := checkTexts(reason); err != nil {
+		return p, err
+	}
 	by.Key = ""
 	_, err = d.act(ctx, by, people.SeePersonalData, []any{id, reason}, func(tx *store.Tx, at time.Time) (draft, error) {
 		versions, custody, err := d.sealed(tx, id)
@@ -120,8 +156,7 @@ func (d *Desk) sealed(tx *store.Tx, id string) ([]vault.Dated, vault.Custody, er
 		return nil, custody, err
 	}
 	if c.Erased != nil {
-		_, err := custody.Key()
-		return nil, custody, err
+		return nil, custody, erased(*c.Erased)
 	}
 	var out []vault.Dated
 	for n := 1; n <= c.Version; n++ {
@@ -141,6 +176,9 @@ func (d *Desk) DiscloseCustomer(ctx context.Context, by By, id, to string, facts
 	if to == "" {
 		return out, bad("Say to whom.", "handing out personal data needs the one who gets them")
 	}
+	if err := checkTexts(to); err != nil {
+		return out, err
+	}
 	by.Key = ""
 	_, err = d.act(ctx, by, people.DisclosePersonal, []any{id, to}, func(tx *store.Tx, at time.Time) (draft, error) {
 		c, custody, err := d.custody(tx, id)
@@ -153,20 +191,38 @@ func (d *Desk) DiscloseCustomer(ctx context.Context, by By, id, to string, facts
 				return draft{}, err
 			}
 		}
-		facts.Deals, facts.Views = nil, nil
+		if facts.KeptUntil == "" {
+			if facts.KeptUntil, err = d.keptUntil(tx, c, at); err != nil {
+				return draft{}, err
+			}
+		}
+		facts.Deals, facts.Views, facts.Recipients, facts.Purposes = nil, nil, nil, nil
 		for _, number := range c.Deals {
 			deal, _, err := get[Deal](tx, "deal", number)
 			if err != nil {
 				return draft{}, err
 			}
-			facts.Deals = append(facts.Deals, vault.AccessDeal{Number: deal.Number, At: deal.At, Kind: deal.Kind, Description: deal.Note, Amount: deal.Amount, Currency: deal.Currency})
+			if len(deal.Asked) > 0 {
+				facts.Purposes = append(facts.Purposes, fmt.Sprintf("deal %s: the register rules asked for %s", deal.Number, strings.Join(deal.Asked, ", ")))
+			}
+			kind := deal.Kind
+			if deal.Void != "" {
+				kind += " (void)"
+			}
+			facts.Deals = append(facts.Deals, vault.AccessDeal{Number: deal.Number, At: deal.At, Kind: kind, Description: deal.Note, Amount: deal.Amount, Currency: deal.Currency})
 		}
 		for e, err := range tx.Of(id) {
 			if err != nil {
 				return draft{}, err
 			}
 			if e.Kind == "customer-seen" || e.Kind == "customer-disclosed" {
-				why, _ := read[map[string]string](e.Body)
+				why, err := read[map[string]string](e.Body)
+				if err != nil {
+					return draft{}, err
+				}
+				if why["to"] != "" && !slices.Contains(facts.Recipients, why["to"]) {
+					facts.Recipients = append(facts.Recipients, why["to"])
+				}
 				facts.Views = append(facts.Views, vault.AccessViewed{At: e.Time, Role: "price", Reason: why["reason"] + why["to"]})
 			}
 		}
@@ -174,6 +230,38 @@ func (d *Desk) DiscloseCustomer(ctx context.Context, by By, id, to string, facts
 		return draft{kind: "customer-disclosed", subject: id, body: map[string]string{"to": to}}, err
 	})
 	return out, err
+}
+
+// keptUntil says in words until when personal data are kept.
+func (d *Desk) keptUntil(tx *store.Tx, c Customer, at time.Time) (string, error) {
+	if c.Erased != nil {
+		return "", nil
+	}
+	if len(c.KeptBy) > 0 {
+		return "until an authority allows to erase them (" + strings.Join(c.KeptBy, ", ") + ")", nil
+	}
+	decision, err := d.erasable(tx, c, at)
+	switch {
+	case err != nil:
+		return "", err
+	case decision.Open:
+		return "the end of the time of keeping can't be known yet:" + reasonTexts(decision.Reasons), nil
+	case !decision.Due.IsZero():
+		book, err := d.book(tx)
+		if err != nil {
+			return "", err
+		}
+		return "until " + book.Day(decision.Due.Add(-time.Second)).String() + ":" + reasonTexts(decision.Reasons), nil
+	}
+	return "no duty to keep them is known; they can be erased when asked", nil
+}
+
+func reasonTexts(reasons []register.Reason) string {
+	out := ""
+	for _, r := range reasons {
+		out += " " + r.Text
+	}
+	return out
 }
 
 // EraseCustomer destroys a customer's key, and with it every version of the data in every copy that
@@ -190,19 +278,15 @@ func (d *Desk) EraseCustomer(ctx context.Context, by By, id, reason string) erro
 		if c.Erased != nil {
 			return draft{}, bad("Nothing is left to do.", "the data of customer %s were erased on %s", id, c.Erased.At.Format(time.DateOnly))
 		}
-		if c.KeptBy != "" {
-			return draft{}, bad("It can be erased when the authority allows it.", "the data of customer %s are kept on order %s", id, c.KeptBy)
+		if len(c.KeptBy) > 0 {
+			return draft{}, bad("It can be erased when the authority allows it.", "the data of customer %s are kept on order %s", id, strings.Join(c.KeptBy, ", "))
 		}
 		decision, err := d.erasable(tx, c, at)
 		if err != nil {
 			return draft{}, err
 		}
 		if !decision.Allowed {
-			why := ""
-			for _, r := range decision.Reasons {
-				why += " " + r.Text
-			}
-			return draft{}, bad("Try again after that day, or have the rules looked at.", "the data of customer %s must be kept still:%s", id, why)
+			return draft{}, bad("Try again after that day, or have the rules looked at.", "the data of customer %s must be kept still:%s", id, reasonTexts(decision.Reasons))
 		}
 		erasure := vault.Erasure{Format: 1, Customer: id, At: at, By: by.Who.person.ID, Reason: reason}
 		if err := custody.Apply(erasure); err != nil {
@@ -251,19 +335,33 @@ func (d *Desk) erasable(tx *store.Tx, c Customer, at time.Time) (register.Decisi
 	return book.Erasable("personal-data", kept, at)
 }
 
-// KeepCustomer stops an erasure because an authority orders it; release lets it go on.
+// KeepCustomer stops an erasure because an authority orders it; release ends the order of that
+// reference.
 func (d *Desk) KeepCustomer(ctx context.Context, by By, id, reference string, release bool) error {
 	if reference == "" {
 		return bad("Give the authority's reference.", "keeping personal data on order needs the reference of the order")
 	}
 	_, err := d.act(ctx, by, people.KeepCustomerOnOrder, []any{id, reference, release}, func(tx *store.Tx, at time.Time) (draft, error) {
-		c, _, err := get[Customer](tx, "customer", id)
+		c, seq, err := get[Customer](tx, "customer", id)
+		if err == nil {
+			err = errors.Join(current("the customer", by.Seen, seq), checkTexts(reference))
+		}
+		if err == nil && c.Erased != nil {
+			err = erased(*c.Erased)
+		}
 		if err != nil {
 			return draft{}, err
 		}
-		c.KeptBy = reference
-		if release {
-			c.KeptBy = ""
+		known := slices.Contains(c.KeptBy, reference)
+		switch {
+		case release && !known:
+			return draft{}, bad("Give the reference of the order that ends.", "no order %q keeps the data of customer %s", reference, id)
+		case release:
+			c.KeptBy = slices.DeleteFunc(c.KeptBy, func(r string) bool { return r == reference })
+		case known:
+			return draft{}, bad("Nothing is left to do.", "the data of customer %s are kept on order %s already", id, reference)
+		default:
+			c.KeptBy = append(c.KeptBy, reference)
 		}
 		return draft{kind: "customer-kept", subject: id, body: reasoned[Customer]{c, reference}}, nil
 	})

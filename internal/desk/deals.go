@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"slices"
@@ -28,12 +29,25 @@ type Deal struct {
 	Unclear  []string   `json:"unclear,omitempty"`
 	Void     string     `json:"void,omitempty"` // why it came to nothing; its number stays used
 	Closed   *time.Time `json:"closed,omitempty"`
+
+	// How and from where its number was counted, so that a list can be searched for gaps.
+	Numbering register.Numbering `json:"numbering"`
+	Counter   register.Counter   `json:"counter"`
+	Place     int64              `json:"place"` // in the register, from 1, whatever the numbering
 }
 
-// dealEntry is the body of a deal's entry: the deal and the counter that its number came from.
+// MaxDealItems is how many items one deal may have; chosen here.
+const MaxDealItems = 1000
+
+// dealEntry is the body of a deal's entry.
 type dealEntry struct {
-	Deal    Deal             `json:"deal"`
+	Deal Deal `json:"deal"`
+}
+
+// last is where the register stands: the last deal's counter and place.
+type last struct {
 	Counter register.Counter `json:"counter"`
+	Place   int64            `json:"place"`
 }
 
 // book are the register rules in force; without any, nothing is asked and nothing is held.
@@ -59,9 +73,28 @@ func (d *Desk) SetRegisterRules(ctx context.Context, by By, rules register.Rules
 		return err
 	}
 	_, err := d.act(ctx, by, people.SetRegisterRule, []any{rules, reason}, func(tx *store.Tx, at time.Time) (draft, error) {
+		seq, err := tx.Get("register-rules", "register-rules", new(register.Rules))
+		if ignoreMissing(err) != nil {
+			return draft{}, err
+		}
+		if err := errors.Join(current("the register rules", by.Seen, seq), checkTexts(reason)); err != nil {
+			return draft{}, err
+		}
 		return draft{kind: "register-rules-set", subject: "register-rules", body: reasoned[register.Rules]{rules, reason}}, nil
 	})
 	return err
+}
+
+// RegisterRules reads the rules in force; without any they say that there are none.
+func (d *Desk) RegisterRules(ctx context.Context, who *Who) (rules register.Rules, err error) {
+	err = d.look(ctx, who, people.SeeRules, func(tx *store.Tx) error {
+		book, err := d.book(tx)
+		if err == nil {
+			rules = book.Rules()
+		}
+		return err
+	})
+	return rules, err
 }
 
 // AskedOf tells before a deal what the rules will ask of the customer.
@@ -84,6 +117,9 @@ func (d *Desk) ask(tx *store.Tx, deal Deal) (register.Asked, []register.Reason, 
 	var earlier []register.Deal
 	if deal.Customer != "" {
 		c, _, err := get[Customer](tx, "customer", deal.Customer)
+		if err == nil && c.Erased != nil {
+			err = erased(*c.Erased)
+		}
 		if err != nil {
 			return register.Asked{}, nil, err
 		}
@@ -110,24 +146,18 @@ func (deal Deal) rules() register.Deal {
 }
 
 // Register enters a deal under the next number. Where the rules ask for personal data, the customer
-// must be entered with them first.
+// must be entered with them first. An item that is sold is gone with this one act.
 func (d *Desk) Register(ctx context.Context, by By, deal Deal) (Deal, error) {
-	e, err := d.act(ctx, by, people.EnterCustomer, deal, func(tx *store.Tx, at time.Time) (draft, error) {
+	e, err := d.act(ctx, by, people.RegisterDeal, deal, func(tx *store.Tx, at time.Time) (draft, error) {
 		deal.Format, deal.At, deal.Void, deal.Closed = 1, at, "", nil
 		if !slices.Contains(register.Kinds, deal.Kind) {
 			return draft{}, bad("Use buy, sell, exchange, pledge, consign or measure-only.", "%q is no kind of deal", deal.Kind)
 		}
-		if len(deal.Items) == 0 {
-			return draft{}, bad("Enter the item first.", "a deal is about at least one item")
+		if err := checkTexts(deal.Note); err != nil {
+			return draft{}, err
 		}
-		for _, id := range deal.Items {
-			i, _, err := get[Item](tx, "item", id)
-			if err != nil {
-				return draft{}, err
-			}
-			if i.Deal != "" {
-				return draft{}, bad("Void that deal first, if it came to nothing.", "the item %s belongs to deal %s already", id, i.Deal)
-			}
+		if err := d.dealItems(tx, deal, at); err != nil {
+			return draft{}, err
 		}
 		asked, unclear, err := d.ask(tx, deal)
 		if err != nil {
@@ -140,18 +170,10 @@ func (d *Desk) Register(ctx context.Context, by By, deal Deal) (Deal, error) {
 		if err := d.identified(tx, deal, asked); err != nil {
 			return draft{}, err
 		}
-		book, err := d.book(tx)
-		if err != nil {
+		if err := d.number(tx, &deal, at); err != nil {
 			return draft{}, err
 		}
-		var counter register.Counter
-		if _, err := tx.Get("counter", "deal", &counter); ignoreMissing(err) != nil {
-			return draft{}, err
-		}
-		if deal.Number, counter, err = book.Next(counter, at); err != nil {
-			return draft{}, err
-		}
-		return draft{kind: "deal-registered", subject: deal.Number, body: dealEntry{deal, counter}}, nil
+		return draft{kind: "deal-registered", subject: deal.Number, body: dealEntry{deal}}, nil
 	})
 	if err != nil {
 		return Deal{}, err
@@ -160,15 +182,93 @@ func (d *Desk) Register(ctx context.Context, by By, deal Deal) (Deal, error) {
 	return entered.Deal, err
 }
 
+// dealItems refuses a deal whose items are not there to be dealt with.
+func (d *Desk) dealItems(tx *store.Tx, deal Deal, at time.Time) error {
+	switch {
+	case len(deal.Items) == 0:
+		return bad("Enter the item first.", "a deal is about at least one item")
+	case len(deal.Items) > MaxDealItems:
+		return bad("Enter them as one lot or bag, with its parts.", "a deal has at most %d items, this one has %d", MaxDealItems, len(deal.Items))
+	}
+	for n, id := range deal.Items {
+		if slices.Contains(deal.Items[:n], id) {
+			return bad("Name each item once.", "the item %s is named twice", id)
+		}
+		i, _, err := get[Item](tx, "item", id)
+		if err != nil {
+			return err
+		}
+		if deal.Kind == "sell" {
+			err = d.sellable(tx, i, at)
+		} else {
+			err = enters(tx, i)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// sellable refuses the sale of an item that is held, or gone already. One that was moved out as sold,
+// with an override of its hold, still gets its deal.
+func (d *Desk) sellable(tx *store.Tx, i Item, at time.Time) error {
+	switch {
+	case i.Sale != "":
+		return bad("Void that deal first, if it came to nothing.", "the item %s was sold by deal %s", i.ID, i.Sale)
+	case i.Gone == "sold":
+		return nil
+	case i.Gone != "":
+		return bad("Look at its history.", "the item %s is %s", i.ID, i.Gone)
+	}
+	return d.free(tx, "sell", i, at, nil)
+}
+
+// enters refuses an item that is not here, or that came by another deal which still stands. What was
+// only measured can be bought afterwards, and so can what a closed deal, such as a pledge, left here.
+func enters(tx *store.Tx, i Item) error {
+	if i.Gone != "" {
+		return bad("Enter it as a new item when it comes again.", "the item %s is %s", i.ID, i.Gone)
+	}
+	if i.Deal == "" {
+		return nil
+	}
+	before, _, err := get[Deal](tx, "deal", i.Deal)
+	if err == nil && before.Kind != "measure-only" && before.Closed == nil {
+		err = bad("Void that deal first, if it came to nothing, or close it when it has ended.", "the item %s belongs to deal %s already", i.ID, i.Deal)
+	}
+	return err
+}
+
+// number gives a deal its place and number, in the transaction that stores it.
+func (d *Desk) number(tx *store.Tx, deal *Deal, at time.Time) error {
+	book, err := d.book(tx)
+	if err != nil {
+		return err
+	}
+	var before last
+	if _, err := tx.Get("counter", "deal", &before); ignoreMissing(err) != nil {
+		return err
+	}
+	if deal.Number, deal.Counter, err = book.Next(before.Counter, at); err != nil {
+		return err
+	}
+	// Rules that were replaced may have given the number before.
+	if _, err := tx.Get("deal", deal.Number, new(Deal)); err == nil {
+		return bad("Let the rules number with another letter or with the year.", "the number %s was given already", deal.Number)
+	} else if ignoreMissing(err) != nil {
+		return err
+	}
+	deal.Numbering, deal.Place = book.NumberingAt(at), before.Place+1
+	return nil
+}
+
 // identified refuses a deal whose customer lacks what the rules ask.
 func (d *Desk) identified(tx *store.Tx, deal Deal, asked register.Asked) error {
 	if len(asked.Fields) == 0 {
 		return nil
 	}
-	why := ""
-	for _, r := range asked.Because {
-		why += " " + r.Text
-	}
+	why := reasonTexts(asked.Because)
 	if deal.Customer == "" {
 		return bad("Enter the customer first.", "this deal needs to know the customer:%s", why)
 	}
@@ -191,9 +291,21 @@ func (d *Desk) VoidDeal(ctx context.Context, by By, number, reason string) error
 	if reason == "" {
 		return bad("Say why, in a few words.", "a void needs a reason")
 	}
-	return d.onDeal(ctx, by, "deal-voided", number, reason, func(deal *Deal, at time.Time) error {
-		if deal.Void != "" {
+	return d.onDeal(ctx, by, "deal-voided", number, reason, func(tx *store.Tx, deal *Deal, at time.Time) error {
+		switch {
+		case deal.Void != "":
 			return bad("Nothing is left to do.", "deal %s is void already", number)
+		case deal.Closed != nil:
+			return bad("Enter what happened as a new deal.", "deal %s is closed, so something came of it", number)
+		}
+		for _, id := range deal.Items {
+			i, _, err := get[Item](tx, "item", id)
+			if err != nil {
+				return err
+			}
+			if deal.Kind != "sell" && i.Gone != "" && i.Gone != "returned" {
+				return bad("Close it instead.", "the item %s is %s, so something came of deal %s", id, i.Gone, number)
+			}
 		}
 		deal.Void, deal.Closed = reason, &at
 		return nil
@@ -202,7 +314,13 @@ func (d *Desk) VoidDeal(ctx context.Context, by By, number, reason string) error
 
 // CloseDeal notes that what came of a deal has ended: sold, redeemed or returned.
 func (d *Desk) CloseDeal(ctx context.Context, by By, number, reason string) error {
-	return d.onDeal(ctx, by, "deal-closed", number, reason, func(deal *Deal, at time.Time) error {
+	if reason == "" {
+		return bad("Say how it ended: sold, redeemed or returned.", "closing a deal needs a reason")
+	}
+	return d.onDeal(ctx, by, "deal-closed", number, reason, func(_ *store.Tx, deal *Deal, at time.Time) error {
+		if deal.Void != "" {
+			return bad("Nothing is left to do.", "deal %s is void", number)
+		}
 		if deal.Closed != nil {
 			return bad("Nothing is left to do.", "deal %s is closed already", number)
 		}
@@ -211,37 +329,60 @@ func (d *Desk) CloseDeal(ctx context.Context, by By, number, reason string) erro
 	})
 }
 
-func (d *Desk) onDeal(ctx context.Context, by By, kind, number, reason string, change func(*Deal, time.Time) error) error {
-	_, err := d.act(ctx, by, people.EnterCustomer, []any{kind, number, reason}, func(tx *store.Tx, at time.Time) (draft, error) {
-		deal, _, err := get[Deal](tx, "deal", number)
+func (d *Desk) onDeal(ctx context.Context, by By, kind, number, reason string, change func(*store.Tx, *Deal, time.Time) error) error {
+	_, err := d.act(ctx, by, people.RegisterDeal, []any{kind, number, reason}, func(tx *store.Tx, at time.Time) (draft, error) {
+		deal, seq, err := get[Deal](tx, "deal", number)
 		if err == nil {
-			err = change(&deal, at)
+			err = current("the deal", by.Seen, seq)
+		}
+		if err == nil {
+			err = checkTexts(reason)
+		}
+		if err == nil {
+			err = change(tx, &deal, at)
 		}
 		return draft{kind: kind, subject: number, body: reasoned[Deal]{deal, reason}}, err
 	})
 	return err
 }
 
-// Book lists the register, and what a register without gaps does not have.
+// Book lists the register in the order in which the deals were made, and what a register without gaps
+// does not have.
 func (d *Desk) Book(ctx context.Context, who *Who) (deals []Deal, faults []register.Fault, err error) {
 	err = d.look(ctx, who, people.SeePrices, func(tx *store.Tx) error {
 		if deals, err = list[Deal](tx, "deal"); err != nil {
 			return err
 		}
-		book, err := d.book(tx)
-		if err != nil {
-			return err
-		}
-		var end register.Counter
+		var end last
 		if _, err := tx.Get("counter", "deal", &end); ignoreMissing(err) != nil {
 			return err
 		}
-		var given []register.Given
-		for _, deal := range deals {
-			given = append(given, register.Given{Number: deal.Number, Void: deal.Void != "", VoidReason: deal.Void})
-		}
-		faults, err = book.NumberingAt(d.o.Now()).Gaps(given, register.Counter{}, end)
+		faults, err = gaps(deals, end)
 		return err
 	})
 	return deals, faults, err
+}
+
+// gaps puts deals in their order and searches each stretch of one numbering for what is not there.
+func gaps(deals []Deal, end last) (faults []register.Fault, err error) {
+	slices.SortStableFunc(deals, func(a, b Deal) int { return cmp.Compare(a.Place, b.Place) })
+	var start register.Counter
+	for from := 0; from < len(deals); {
+		n := deals[from].Numbering
+		to := from
+		var given []register.Given
+		for ; to < len(deals) && deals[to].Numbering == n; to++ {
+			given = append(given, register.Given{Number: deals[to].Number, Void: deals[to].Void != "", VoidReason: deals[to].Void})
+		}
+		until := deals[to-1].Counter
+		if to == len(deals) {
+			until = end.Counter
+		}
+		found, err := n.Gaps(given, start, until)
+		if err != nil {
+			return nil, err
+		}
+		faults, start, from = append(faults, found...), until, to
+	}
+	return faults, nil
 }

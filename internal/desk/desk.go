@@ -70,6 +70,8 @@ type By struct {
 	Who  *Who
 	Key  string // the sender's own mark for this act; drawn here when empty
 	Seen int64  // the entry that the sender last saw of what is changed; 0 does not care
+
+	Second *Who // who stands for it as well, where an act needs two people; see Second
 }
 
 // StaleError says that somebody else changed a thing after the sender looked at it.

@@ -4,7 +4,9 @@ import (
 	"context"
 	"errors"
 	"slices"
+	"strings"
 	"time"
+	"unicode"
 	"unicode/utf8"
 
 	"wreath/internal/people"
@@ -28,10 +30,15 @@ type Item struct {
 	Entered     time.Time `json:"entered"`
 	Photos      []Photo   `json:"photos,omitempty"`
 
-	Deal   string           `json:"deal,omitempty"` // number of the deal by which it came
-	Orders []register.Order `json:"orders,omitempty"`
-	Gone   string           `json:"gone,omitempty"` // sold, melted, returned
+	Deal    string           `json:"deal,omitempty"`          // number of the deal by which it came
+	Earlier []string         `json:"earlier_deals,omitempty"` // those by which it came before, such as a pledge that was bought later
+	Sale    string           `json:"sale,omitempty"`          // number of the deal by which it was sold
+	Orders  []register.Order `json:"orders,omitempty"`
+	Gone    string           `json:"gone,omitempty"` // sold, melted, returned
 }
+
+// MaxPhotos is how many photos one item may have; chosen here.
+const MaxPhotos = 50
 
 // Photo is a picture of an item, by the SHA-256 of its bytes.
 type Photo struct {
@@ -45,15 +52,70 @@ type Photo struct {
 }
 
 func (i *Item) check() error {
-	if i.Description == "" {
+	if strings.TrimSpace(i.Description) == "" {
 		return bad("Say what it is, as on a receipt: plain band, chain with a lobster clasp.", "the item needs a description")
 	}
-	for _, text := range []string{i.Description, i.Marks, i.Condition, i.Claim, i.ClaimBy, i.Barcode, i.PartOf, i.Place} {
-		if len(text) > 2000 || !utf8.ValidString(text) {
-			return bad("Shorten it; longer texts belong into a note.", "%.30q... is longer than 2000 bytes, or no text", text)
+	return checkTexts(i.Description, i.Marks, i.Condition, i.Claim, i.ClaimBy, i.Barcode, i.PartOf, i.Place)
+}
+
+// checkTexts refuses what would not be shown as it is stored. They are written on one line.
+func checkTexts(texts ...string) error {
+	for _, text := range texts {
+		switch {
+		case len(text) > 2000:
+			return bad("Shorten it.", "%.30q... is longer than 2000 bytes", text)
+		case !utf8.ValidString(text) || strings.ContainsFunc(text, func(r rune) bool {
+			return unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) || r == unicode.ReplacementChar
+		}):
+			return bad("Type it again on one line, instead of pasting it.", "%.60q holds characters that can't be shown", text)
 		}
 	}
 	return nil
+}
+
+// deepest is how many levels parts of parts may have; chosen here.
+const deepest = 20
+
+// wholes are the items that an item is part of, the nearest first. A lot is not followed.
+func wholes(tx *store.Tx, i Item) (out []Item, err error) {
+	for above := i.PartOf; above != ""; {
+		if strings.HasPrefix(above, "l-") {
+			_, _, err := get[LotRow](tx, "lot", above)
+			return out, err
+		}
+		whole, _, err := get[Item](tx, "item", above)
+		switch {
+		case err != nil:
+			return nil, err
+		case whole.ID == i.ID:
+			return nil, bad("Name the larger one of the two.", "an item can't be part of itself")
+		case len(out) == deepest:
+			return nil, bad("Name the bag or the lot itself.", "parts of parts have at most %d levels", deepest)
+		}
+		out = append(out, whole)
+		above = whole.PartOf
+	}
+	return out, nil
+}
+
+// parts are the items that are part of one, at every level.
+func parts(tx *store.Tx, id string, level int) (out []Item, err error) {
+	var ids []string
+	if _, err := tx.Get("parts", id, &ids); err != nil || level > deepest {
+		return nil, ignoreMissing(err)
+	}
+	for _, id := range ids {
+		i, _, err := get[Item](tx, "item", id)
+		if err != nil {
+			return nil, err
+		}
+		below, err := parts(tx, id, level+1)
+		if err != nil {
+			return nil, err
+		}
+		out = append(append(out, i), below...)
+	}
+	return out, nil
 }
 
 // EnterItem writes down an item. The name is given here.
@@ -61,8 +123,11 @@ func (d *Desk) EnterItem(ctx context.Context, by By, i Item) (Item, error) {
 	id := d.draw("i-")
 	e, err := d.act(ctx, by, people.RegisterItem, i, func(tx *store.Tx, at time.Time) (draft, error) {
 		i.Format, i.ID, i.Entered = 1, id, at
-		i.Photos, i.Deal, i.Orders, i.Gone = nil, "", nil, ""
+		i.Photos, i.Deal, i.Earlier, i.Sale, i.Orders, i.Gone = nil, "", nil, "", nil, ""
 		if err := i.check(); err != nil {
+			return draft{}, err
+		}
+		if _, err := wholes(tx, i); err != nil {
 			return draft{}, err
 		}
 		if err := freeBarcode(tx, i.Barcode, id); err != nil {
@@ -82,6 +147,11 @@ func freeBarcode(tx *store.Tx, barcode, id string) error {
 		return nil
 	}
 	var other string
+	if _, err := tx.Get("item", barcode, new(Item)); err == nil {
+		return bad("Use the code that is printed on the tray or bag.", "%s is the name of an item, not of a tray", barcode)
+	} else if ignoreMissing(err) != nil {
+		return err
+	}
 	_, err := tx.Get("barcode", barcode, &other)
 	if err != nil {
 		return ignoreMissing(err)
@@ -105,6 +175,9 @@ func (d *Desk) onItem(ctx context.Context, by By, a people.Action, kind, id stri
 		if err == nil {
 			err = i.check()
 		}
+		if err == nil {
+			err = checkTexts(reason)
+		}
 		return draft{kind: kind, subject: id, body: reasoned[Item]{i, reason}}, err
 	})
 	if err != nil {
@@ -122,43 +195,66 @@ func (d *Desk) ChangeItem(ctx context.Context, by By, to Item, reason string) (I
 			return err
 		}
 		i.Description, i.Marks, i.Condition, i.Claim, i.ClaimBy = to.Description, to.Marks, to.Condition, to.Claim, to.ClaimBy
+		if i.Gone != "" && to.Barcode != i.Barcode {
+			return bad("Leave out the barcode.", "the item is %s, so it lies in no tray", i.Gone)
+		}
 		i.Barcode, i.PartOf = to.Barcode, to.PartOf
-		return nil
+		_, err := wholes(tx, *i)
+		return err
 	})
 }
 
+// moved is the body of an entry: the item as it is now, and what was done with it.
+type moved struct {
+	Is       Item               `json:"is"`
+	Reason   string             `json:"reason,omitempty"`
+	Done     string             `json:"done"`               // move, sell, melt, alter or return
+	Override *register.Override `json:"override,omitempty"` // of a hold that forbade it
+}
+
 // MoveItem notes where an item lies, or that it left: gone is sold, melted, altered or returned. What a
-// register rule or an authority holds back is refused with the date; an override breaks a rule.
+// register rule or an authority holds back is refused with the date; an override breaks a rule, and
+// is done by two people: by.Who and by.Second.
 func (d *Desk) MoveItem(ctx context.Context, by By, id, place, gone, reason string, override *register.Override) (Item, error) {
 	a := people.MoveItem
 	if override != nil {
 		a = people.OverrideHold
 	}
 	verb := map[string]string{"": "move", "sold": "sell", "melted": "melt", "altered": "alter", "returned": "return"}[gone]
-	if verb == "" {
+	switch {
+	case verb == "":
 		return Item{}, bad("Use sold, melted, altered or returned, or leave it out.", "%q is no way for an item to go", gone)
+	case gone == "" && place == "":
+		return Item{}, bad("Say where it lies now, or how it left.", "nothing is said of where the item went")
+	case (gone == "melted" || gone == "altered") && reason == "":
+		return Item{}, bad("Say why, in a few words.", "an item that is %s can't be looked at again, so it needs a reason", gone)
 	}
-	return d.onItem(ctx, by, a, "item-moved", id, []any{place, gone, reason, override}, reason, func(tx *store.Tx, i *Item, at time.Time) error {
-		if i.Gone != "" {
-			return bad("Look at its history.", "the item is %s already", i.Gone)
+	e, err := d.act(ctx, by, a, []any{id, []any{place, gone, reason, override}}, func(tx *store.Tx, at time.Time) (draft, error) {
+		i, seq, err := get[Item](tx, "item", id)
+		if err == nil {
+			err = current("the item", by.Seen, seq)
 		}
-		book, err := d.book(tx)
 		if err != nil {
-			return err
+			return draft{}, err
 		}
-		held := register.Item{Orders: i.Orders}
-		if i.Deal != "" {
-			deal, _, err := get[Deal](tx, "deal", i.Deal)
-			if err != nil {
-				return err
+		if i.Gone != "" {
+			return draft{}, bad("Look at its history.", "the item is %s already", i.Gone)
+		}
+		body := moved{Reason: reason, Done: verb}
+		var held *HeldError
+		if err := d.free(tx, verb, i, at, nil); errors.As(err, &held) && override != nil {
+			if err := checkWitness(tx, override, by, at); err != nil {
+				return draft{}, err
 			}
-			held.Deal, held.At = deal.Kind, deal.At
+			if err := d.free(tx, verb, i, at, override); err != nil {
+				return draft{}, err
+			}
+			body.Override = override
+		} else if err != nil {
+			return draft{}, err
 		}
-		if err := checkWitness(tx, override, by.Who.person.ID, at); err != nil {
-			return err
-		}
-		if err := book.May(verb, held, at, override); err != nil {
-			return err
+		if override != nil && body.Override == nil {
+			return draft{}, bad("Leave out the override.", "nothing holds the item back, so there is nothing to override")
 		}
 		if place != "" {
 			i.Place = place
@@ -166,29 +262,82 @@ func (d *Desk) MoveItem(ctx context.Context, by By, id, place, gone, reason stri
 		if gone != "altered" {
 			i.Gone = gone
 		}
-		return nil
+		body.Is = i
+		return draft{kind: "item-moved", subject: id, body: body}, errors.Join(i.check(), checkTexts(reason))
 	})
+	if err != nil {
+		return Item{}, err
+	}
+	done, err := read[moved](e.Body)
+	return done.Is, err
 }
 
-// checkWitness refuses an override whose two people are not the one who does it and another one who
-// may sign.
-func checkWitness(tx *store.Tx, o *register.Override, doer string, at time.Time) error {
-	if o == nil {
-		return nil
+// HeldError says that an item may not go, because of itself, of what it is part of, or of a part.
+type HeldError struct {
+	Item string // the item that is held
+	Of   string // the item that was to go
+	*register.RefusedError
+}
+
+func (e *HeldError) Error() string {
+	if e.Item == e.Of {
+		return e.RefusedError.Error()
 	}
-	if !slices.Contains(o.People, doer) {
-		return bad("Name yourself and a second person.", "an override is done by one of the two people who stand for it")
+	return e.RefusedError.Error() + "; that holds for " + e.Item + ", which belongs together with it"
+}
+
+func (e *HeldError) Unwrap() error { return e.RefusedError }
+
+// free refuses with a *HeldError what may not be done with an item now. A ring out of a held bag is
+// held, and so is a bag with a held ring in it.
+func (d *Desk) free(tx *store.Tx, verb string, i Item, at time.Time, o *register.Override) error {
+	book, err := d.book(tx)
+	if err != nil {
+		return err
 	}
-	for _, id := range o.People {
-		p, _, err := get[people.Person](tx, "person", id)
-		if err == nil {
-			err = p.Allow(people.OverrideHold, at)
+	whole, err := wholes(tx, i)
+	if err != nil {
+		return err
+	}
+	below, err := parts(tx, i.ID, 0)
+	if err != nil {
+		return err
+	}
+	for _, one := range slices.Concat([]Item{i}, whole, below) {
+		if one.Gone != "" && one.ID != i.ID {
+			continue
 		}
+		came, err := cameBy(tx, one)
 		if err != nil {
 			return err
 		}
+		for _, c := range came {
+			err := book.May(verb, c, at, o)
+			if refused, is := errors.AsType[*register.RefusedError](err); is {
+				return &HeldError{one.ID, i.ID, refused}
+			}
+			if err != nil {
+				return err
+			}
+		}
 	}
 	return nil
+}
+
+// cameBy is what the holds of an item depend on: its orders, with each deal by which it came.
+func cameBy(tx *store.Tx, i Item) ([]register.Item, error) {
+	out := []register.Item{{Orders: i.Orders}}
+	for _, number := range append(slices.Clone(i.Earlier), i.Deal) {
+		if number == "" {
+			continue
+		}
+		deal, _, err := get[Deal](tx, "deal", number)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, register.Item{Deal: deal.Kind, At: deal.At, Orders: i.Orders})
+	}
+	return out, nil
 }
 
 // HoldItem keeps an item on the order of an authority. Nobody here can override that.
@@ -197,8 +346,17 @@ func (d *Desk) HoldItem(ctx context.Context, by By, id string, o register.Order)
 		if o.From.IsZero() {
 			o.From = at
 		}
+		if i.Gone != "" {
+			return bad("Tell the authority; its history shows when and why it went.", "the item is %s, so it can't be kept", i.Gone)
+		}
+		for _, before := range i.Orders {
+			if before.Reference == o.Reference && before.Lifted == nil {
+				return bad("Use the reference of the new order.", "an order %q holds the item already", o.Reference)
+			}
+		}
+		o.Lifted = nil
 		i.Orders = append(i.Orders, o)
-		return o.Check()
+		return errors.Join(o.Check(), checkTexts(o.Authority, o.Reference))
 	})
 }
 
@@ -211,7 +369,7 @@ func (d *Desk) ReleaseItem(ctx context.Context, by By, id, order, reference stri
 		for n := range i.Orders {
 			if i.Orders[n].Reference == order && i.Orders[n].Lifted == nil {
 				i.Orders[n].Lifted = &register.Lifting{At: at, Reference: reference}
-				return nil
+				return errors.Join(i.Orders[n].Check(), checkTexts(reference))
 			}
 		}
 		return bad("Its history shows the orders.", "no order %q holds the item", order)
@@ -220,11 +378,25 @@ func (d *Desk) ReleaseItem(ctx context.Context, by By, id, order, reference stri
 
 // AddPhoto keeps a picture of an item, decoded and written anew without what cameras add.
 func (d *Desk) AddPhoto(ctx context.Context, by By, id string, upload []byte, caption string) (Item, error) {
+	// To decode a picture takes time and memory, so it is asked first whether it is wanted.
+	err := d.look(ctx, by.Who, people.AddPhoto, func(tx *store.Tx) error {
+		_, _, err := get[Item](tx, "item", id)
+		return err
+	})
+	if err != nil {
+		return Item{}, err
+	}
 	clean, err := photo.Clean(upload)
 	if err != nil {
 		return Item{}, err
 	}
 	return d.onItem(ctx, by, people.AddPhoto, "photo-added", id, []any{clean.SHA256, caption}, caption, func(tx *store.Tx, i *Item, at time.Time) error {
+		if len(i.Photos) >= MaxPhotos {
+			return bad("Keep further pictures with a part of it.", "the item has %d photos already", len(i.Photos))
+		}
+		if err := checkTexts(caption); err != nil {
+			return err
+		}
 		p := Photo{MediaType: clean.MediaType, Width: clean.Width, Height: clean.Height, Caption: caption, Taken: at}
 		var err error
 		if p.Hash, err = tx.Attach(clean.Bytes); err != nil {
@@ -286,8 +458,9 @@ func (d *Desk) ItemBy(ctx context.Context, who *Who, name string) (out ItemSheet
 			}
 			out.Parts = append(out.Parts, part)
 		}
-		held, err := d.held(tx, out.Item)
-		out.Held = held
+		if out.Item.Gone == "" {
+			out.Held, err = d.held(tx, out.Item)
+		}
 		return err
 	})
 	return out, err
@@ -295,23 +468,9 @@ func (d *Desk) ItemBy(ctx context.Context, who *Who, name string) (out ItemSheet
 
 // held says why an item may not be sold now; "" when it may.
 func (d *Desk) held(tx *store.Tx, i Item) (string, error) {
-	book, err := d.book(tx)
-	if err != nil {
-		return "", err
+	err := d.free(tx, "sell", i, d.o.Now(), nil)
+	if held, is := errors.AsType[*HeldError](err); is {
+		return held.Error(), nil
 	}
-	held := register.Item{Orders: i.Orders}
-	if i.Deal != "" {
-		deal, _, err := get[Deal](tx, "deal", i.Deal)
-		if err != nil {
-			return "", err
-		}
-		held.Deal, held.At = deal.Kind, deal.At
-	}
-	var refused *register.RefusedError
-	if err := book.May("sell", held, d.o.Now(), nil); errors.As(err, &refused) {
-		return refused.Error(), nil
-	} else if err != nil {
-		return "", err
-	}
-	return "", nil
+	return "", err
 }

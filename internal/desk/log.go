@@ -55,6 +55,35 @@ func (d *Desk) LastCheckpoint(ctx context.Context, who *Who) (cp ledger.Checkpoi
 	return cp, err
 }
 
+// KeptCheckpoint is a checkpoint that the store keeps.
+type KeptCheckpoint struct {
+	Entries int64     `json:"entries"`
+	Time    time.Time `json:"time"`
+	Reason  string    `json:"reason"`
+	Short   string    `json:"short" doc:"as printed on paper"`
+	Signed  string    `json:"signed" doc:"the signed note"`
+}
+
+// Checkpoints lists the checkpoints that are kept, oldest first.
+func (d *Desk) Checkpoints(ctx context.Context, who *Who) (out []KeptCheckpoint, err error) {
+	err = d.look(ctx, who, people.SeeRecords, func(tx *store.Tx) error {
+		out = nil
+		kept, err := tx.Checkpoints(0)
+		if err != nil {
+			return err
+		}
+		for _, k := range kept {
+			cp, err := ledger.OpenCheckpoint(k.Signed, d.o.Public)
+			if err != nil {
+				return &ledger.Broken{Seq: -1, Reason: fmt.Sprintf("the kept checkpoint of %d entries (%s): %v", k.Size, k.Reason, err)}
+			}
+			out = append(out, KeptCheckpoint{cp.Size, cp.Time, k.Reason, cp.Short().String(), k.Signed})
+		}
+		return nil
+	})
+	return out, err
+}
+
 // Evidence makes a bundle of everything that happened to some records or other subjects, which can
 // be verified without the log.
 func (d *Desk) Evidence(ctx context.Context, who *Who, names []string) (b *ledger.Bundle, err error) {
@@ -164,8 +193,29 @@ func (d *Desk) Witness(ctx context.Context, by By, signed, public string) (cp le
 	return cp, err
 }
 
-// Extends proves that the log as a branch once signed it is the beginning of the log as it signed it
-// later. The branch makes the proof with ProveExtends.
+// Witnessed is the newest checkpoint of a branch that is kept here; without any it is the zero one.
+func (d *Desk) Witnessed(ctx context.Context, who *Who, shop string) (cp ledger.Checkpoint, err error) {
+	err = d.look(ctx, who, people.SeeRecords, func(tx *store.Tx) error {
+		cp = ledger.Checkpoint{}
+		kept, err := list[branch](tx, "branch")
+		if err != nil {
+			return err
+		}
+		for _, k := range kept {
+			if k.Shop != shop || k.Size < cp.Size {
+				continue
+			}
+			if cp, err = ledger.OpenCheckpoint(k.Signed, k.Public); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return cp, err
+}
+
+// ProveExtends proves that the log as a branch once signed it is the beginning of the log as it signed it
+// later. The branch makes the proof; whoever keeps its checkpoints checks it with ledger.Extends.
 func (d *Desk) ProveExtends(ctx context.Context, who *Who, older, newer int64) (proof tlog.TreeProof, err error) {
 	err = d.look(ctx, who, people.VerifyLedger, func(tx *store.Tx) error {
 		size, err := tx.Size()

@@ -46,6 +46,10 @@ func (d *Desk) Prices(ctx context.Context, who *Who) (out []value.Price, err err
 func (d *Desk) SetTerms(ctx context.Context, by By, t value.Terms, reason string) (value.Terms, error) {
 	e, err := d.act(ctx, by, people.SetTerms, []any{t, reason}, func(tx *store.Tx, at time.Time) (draft, error) {
 		var before value.Terms
+		t.Format, t.Version = value.TermsFormat, 1
+		if err := errors.Join(t.Check(), checkTexts(reason)); err != nil {
+			return draft{}, err
+		}
 		seq, err := tx.Get("terms", t.Key, &before)
 		if ignoreMissing(err) != nil {
 			return draft{}, err
@@ -53,8 +57,8 @@ func (d *Desk) SetTerms(ctx context.Context, by By, t value.Terms, reason string
 		if err := current("the terms", by.Seen, seq); err != nil {
 			return draft{}, err
 		}
-		t.Format, t.Version = value.TermsFormat, before.Version+1
-		return draft{kind: "terms-set", subject: "terms", body: reasoned[value.Terms]{t, reason}}, t.Check()
+		t.Version = before.Version + 1
+		return draft{kind: "terms-set", subject: "terms", body: reasoned[value.Terms]{t, reason}}, nil
 	})
 	if err != nil {
 		return value.Terms{}, err
@@ -122,6 +126,9 @@ func (d *Desk) Value(ctx context.Context, by By, v Valuing) (*value.Worth, error
 
 // Lot values several records together. Every metal is summed apart.
 func (d *Desk) Lot(ctx context.Context, by By, v Valuing) (string, *value.LotWorth, error) {
+	if err := checkTexts(v.Name); err != nil {
+		return "", nil, err
+	}
 	id := d.draw("l-")
 	e, err := d.act(ctx, by, people.MakeLot, v, func(tx *store.Tx, at time.Time) (draft, error) {
 		ids, items, terms, err := d.valuing(tx, v)
@@ -134,7 +141,7 @@ func (d *Desk) Lot(ctx context.Context, by By, v Valuing) (string, *value.LotWor
 		}
 		var fitting []value.Price
 		for _, metal := range value.Metals {
-			if p, found := value.Latest(prices, metal, terms.Currency, at); found {
+			if p, found := latest(prices, metal, terms.Currency, at); found {
 				fitting = append(fitting, p)
 			}
 		}
@@ -213,6 +220,11 @@ func (d *Desk) valuing(tx *store.Tx, v Valuing) (ids []string, items []value.Ite
 		if s.SupersededBy != "" {
 			return nil, nil, nil, bad("Value that one instead.", "record %s was superseded by %s", s.Number, s.SupersededBy)
 		}
+		for _, given := range s.Signatures {
+			if given.Meaning == people.Declined {
+				return nil, nil, nil, bad("Correct it, and value the new record.", "record %s was refused by %s", s.Number, given.Name)
+			}
+		}
 		e, err := tx.Entry(s.Seq)
 		if err != nil {
 			return nil, nil, nil, err
@@ -273,9 +285,14 @@ func (d *Desk) price(tx *store.Tx, a *determination.Answer, terms *value.Terms, 
 	if err != nil {
 		return value.Price{}, err
 	}
-	p, found := value.Latest(prices, a.Fineness.Metal, terms.Currency, at)
+	p, found := latest(prices, a.Fineness.Metal, terms.Currency, at)
 	if !found {
 		return p, bad("Enter the price first.", "there is no price of %s in %s", a.Fineness.Metal, terms.Currency)
 	}
 	return p, nil
+}
+
+// latest takes in a price that another machine's clock puts just ahead of this one's.
+func latest(prices []value.Price, metal, currency string, at time.Time) (value.Price, bool) {
+	return value.Latest(prices, metal, currency, at.Add(value.ClockTolerance))
 }

@@ -118,6 +118,16 @@ func (d *Desk) endWork(tx *store.Tx, id string) error {
 	)
 }
 
+// HasPassword tells whether a person has a password already.
+func (d *Desk) HasPassword(ctx context.Context, who *Who) (has bool, err error) {
+	err = d.look(ctx, who, people.OwnCredentials, func(tx *store.Tx) error {
+		_, err := tx.Secret(secretPassword, who.person.ID)
+		has = err == nil
+		return ignoreMissing(err)
+	})
+	return has, err
+}
+
 // SetPassword sets one's own password. The old one must be given unless there is none.
 func (d *Desk) SetPassword(ctx context.Context, by By, old, password string, at Place) error {
 	var had bool
@@ -359,4 +369,13 @@ func (d *Desk) SetFourEyes(ctx context.Context, by By, rule people.FourEyes) err
 		return draft{kind: "four-eyes-set", subject: "four-eyes", body: rule}, nil
 	})
 	return err
+}
+
+// FourEyes lists the rules on the second person, in the order in which they were set.
+func (d *Desk) FourEyes(ctx context.Context, who *Who) (out []people.FourEyes, err error) {
+	err = d.look(ctx, who, people.SeeRules, func(tx *store.Tx) error {
+		out, err = list[people.FourEyes](tx, "four-eyes")
+		return err
+	})
+	return out, err
 }

@@ -147,21 +147,48 @@ func showStation(tx *store.Tx, e ledger.Entry) error {
 	if err != nil {
 		return err
 	}
-	if err := tx.Put("station", set.Is.ID, e.Seq, set.Is); err != nil {
+	return putStation(tx, e, set.Is)
+}
+
+func putStation(tx *store.Tx, e ledger.Entry, s station.Station) error {
+	if err := tx.Put("station", s.ID, e.Seq, s); err != nil {
 		return err
 	}
-	return tx.Put("station-version", set.Is.Ref().String(), e.Seq, set.Is)
+	if err := tx.Put("station-version", s.Ref().String(), e.Seq, s); err != nil {
+		return err
+	}
+	return addVersion(tx, e, s.ID)
 }
 
 func showInstrument(tx *store.Tx, e ledger.Entry) error {
-	set, err := read[reasoned[station.Instrument]](e.Body)
+	set, err := read[instrumentSet](e.Body)
 	if err != nil {
 		return err
 	}
 	if err := tx.Put("instrument", set.Is.ID, e.Seq, set.Is); err != nil {
 		return err
 	}
-	return tx.Put("instrument-version", set.Is.Ref().String(), e.Seq, set.Is)
+	if err := tx.Put("instrument-version", set.Is.Ref().String(), e.Seq, set.Is); err != nil {
+		return err
+	}
+	if err := addVersion(tx, e, set.Is.ID); err != nil {
+		return err
+	}
+	for _, s := range set.Stations {
+		if err := putStation(tx, e, s); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// addVersion notes which entries hold the versions of a station or an instrument.
+func addVersion(tx *store.Tx, e ledger.Entry, id string) error {
+	var seqs []int64
+	if _, err := tx.Get("versions", id, &seqs); ignoreMissing(err) != nil {
+		return err
+	}
+	return tx.Put("versions", id, e.Seq, append(seqs, e.Seq))
 }
 
 // onSheet changes a sheet by the body of an entry.
@@ -391,10 +418,20 @@ func showDeal(tx *store.Tx, e ledger.Entry) error {
 	if err := tx.Put("deal", deal.Number, e.Seq, deal); err != nil {
 		return err
 	}
-	if err := tx.Put("counter", "deal", e.Seq, body.Counter); err != nil {
+	if err := tx.Put("counter", "deal", e.Seq, last{deal.Counter, deal.Place}); err != nil {
 		return err
 	}
-	if err := tieItems(tx, e, deal.Items, deal.Number); err != nil {
+	err = changeItems(tx, e, deal.Items, func(i *Item) {
+		switch {
+		case deal.Kind == "sell":
+			i.Sale, i.Gone = deal.Number, "sold"
+		case i.Deal != "":
+			i.Earlier, i.Deal = append(i.Earlier, i.Deal), deal.Number
+		default:
+			i.Deal = deal.Number
+		}
+	})
+	if err != nil {
 		return err
 	}
 	if deal.Customer == "" {
@@ -414,20 +451,35 @@ func showDealEnd(tx *store.Tx, e ledger.Entry) error {
 	if err != nil {
 		return err
 	}
-	if err := tx.Put("deal", body.Is.Number, e.Seq, body.Is); err != nil {
+	number := body.Is.Number
+	if err := tx.Put("deal", number, e.Seq, body.Is); err != nil {
 		return err
 	}
-	return tieItems(tx, e, body.Is.Items, "")
+	return changeItems(tx, e, body.Is.Items, func(i *Item) {
+		if i.Sale == number {
+			i.Sale, i.Gone = "", ""
+		}
+		i.Earlier = slices.DeleteFunc(i.Earlier, func(n string) bool { return n == number })
+		if i.Deal != number {
+			return
+		}
+		i.Deal = ""
+		if n := len(i.Earlier); n > 0 {
+			i.Deal, i.Earlier = i.Earlier[n-1], i.Earlier[:n-1]
+		}
+	})
 }
 
-func tieItems(tx *store.Tx, e ledger.Entry, ids []string, deal string) error {
+// changeItems changes what the views say of the items of a deal.
+func changeItems(tx *store.Tx, e ledger.Entry, ids []string, change func(*Item)) error {
 	for _, id := range ids {
-		i, _, err := get[Item](tx, "item", id)
+		before, _, err := get[Item](tx, "item", id)
 		if err != nil {
 			return err
 		}
-		i.Deal = deal
-		if err := tx.Put("item", id, e.Seq, i); err != nil {
+		after := before
+		change(&after)
+		if err := putItem(tx, e, before, after); err != nil {
 			return err
 		}
 	}

@@ -31,6 +31,18 @@ func (w *Who) May(a people.Action) bool {
 	return people.May(w.person.Roles, a)
 }
 
+// SignedIn tells a person in a session from a program and from who works at a bench of one without
+// signing in.
+func (w *Who) SignedIn() bool { return w.key != "" }
+
+// Device is the name of the enrolled device at which the person sits; "" without one.
+func (w *Who) Device() string {
+	if w.device == nil {
+		return ""
+	}
+	return w.device.Name
+}
+
 // Mark is what must be printed beside the name; "" when the person signed in.
 func (w *Who) Mark() string { return w.session.How.Mark() }
 

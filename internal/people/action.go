@@ -37,6 +37,8 @@ const (
 	ReleaseItem  Action = "release-item"
 	OverrideHold Action = "override-hold"
 
+	RegisterDeal Action = "register-deal"
+
 	EnterCustomer       Action = "enter-customer"
 	SeePersonalData     Action = "see-personal-data"
 	CorrectCustomer     Action = "correct-customer"
@@ -124,6 +126,8 @@ var Actions = []Rule{
 	{HoldItem, Writes, []Role{Measure, Sign, Price}, "put an item on hold, with the reason"},
 	{ReleaseItem, Writes, []Role{Sign}, "end a hold that has run its time or whose reason is gone; the meaning is released"},
 	{OverrideHold, Writes, []Role{Sign}, "end a hold early, with the reason"},
+
+	{RegisterDeal, Writes, []Role{Price}, "enter a deal in the register, void it with the reason, or close it"},
 
 	{EnterCustomer, Writes, []Role{Price}, "enter a customer's identity where the register asks for it"},
 	{SeePersonalData, ReadsPersonal, []Role{Price}, "see a customer's identity; each look is logged"},

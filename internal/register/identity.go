@@ -107,6 +107,11 @@ func (e *CeilingError) Error() string {
 	return fmt.Sprintf("%s: rule %q of edition %q", e.Text, e.Rule, e.Edition)
 }
 
+// Hint says what helps.
+func (e *CeilingError) Hint() string {
+	return "Pay less in cash, and the rest in another way."
+}
+
 // CashAllowed tells whether the cash of a deal may be paid; nil when it may, a *CeilingError when
 // it may not. Rules that could not be judged come back as unclear; a person decides.
 func (b *Book) CashAllowed(deal Deal, earlier []Deal) (unclear []Reason, err error) {
