@@ -134,6 +134,9 @@ func (d *Desk) useCode(ctx context.Context, id, text string) error {
 
 // enter appends an entry in a transaction that runs already.
 func (d *Desk) enter(tx *store.Tx, at time.Time, person string, draft draft) error {
+	if err := open(tx); err != nil {
+		return err
+	}
 	body, err := json.Marshal(draft.body)
 	if err != nil {
 		return err

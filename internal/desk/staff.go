@@ -61,7 +61,7 @@ func (d *Desk) ChangePerson(ctx context.Context, by By, id string, change func(p
 			return draft{}, err
 		}
 		after := change(before)
-		after.ID, after.Ended = before.ID, before.Ended
+		after.ID, after.Ended, after.Generation = before.ID, before.Ended, before.Generation+1
 		all, err := list[people.Person](tx, "person")
 		if err == nil {
 			err = errors.Join(after.Check(), people.CheckChange(all, after, at))
@@ -91,7 +91,7 @@ func (d *Desk) EndPerson(ctx context.Context, by By, id, reason string) error {
 			err = d.endWork(tx, id)
 		}
 		if err == nil {
-			err = tx.DropSecret(secretPassword, id)
+			err = errors.Join(tx.DropSecret(secretPassword, id), tx.DropSecret(secretRecovery, id))
 		}
 		return draft{kind: "person-ended", subject: id, body: reasoned[people.Person]{after, reason}}, err
 	})
@@ -165,6 +165,9 @@ func (d *Desk) passwordSet(tx *store.Tx, id, hash string) (draft, error) {
 	if err != nil {
 		return draft{}, err
 	}
+	if p.Ended {
+		return draft{}, bad("Who comes back is added under a new name.", "%s has left", p.Name)
+	}
 	if err := d.endWork(tx, id); err != nil {
 		return draft{}, err
 	}
@@ -179,7 +182,11 @@ func (d *Desk) ResetPassword(ctx context.Context, by By, id string) (code string
 	}
 	by.Key = "" // a code that is shown once can't be shown again to a second request
 	_, err = d.act(ctx, by, people.ResetPassword, id, func(tx *store.Tx, at time.Time) (draft, error) {
-		if _, _, err := get[people.Person](tx, "person", id); err != nil {
+		p, _, err := get[people.Person](tx, "person", id)
+		if err == nil && p.Ended {
+			err = bad("Who comes back is added under a new name.", "%s has left", p.Name)
+		}
+		if err != nil {
 			return draft{}, err
 		}
 		return draft{kind: "password-reset", subject: id, body: struct{}{}}, putSecret(tx, secretCode, id, oneTime)
@@ -258,8 +265,11 @@ func (d *Desk) RecoveryCodes(ctx context.Context, by By) ([]string, error) {
 		return nil, err
 	}
 	by.Key = ""
-	id := by.Who.person.ID
 	_, err = d.act(ctx, by, people.OwnCredentials, "recovery codes", func(tx *store.Tx, at time.Time) (draft, error) {
+		if err := d.proven(tx, by.Who, at); err != nil {
+			return draft{}, err
+		}
+		id := by.Who.person.ID
 		return draft{kind: "recovery-codes-made", subject: id, body: struct{}{}}, putSecret(tx, secretRecovery, id, codes)
 	})
 	return shown, err
@@ -267,7 +277,7 @@ func (d *Desk) RecoveryCodes(ctx context.Context, by By) ([]string, error) {
 
 // SetPIN sets one's own PIN at the device at which one has just signed in by password.
 func (d *Desk) SetPIN(ctx context.Context, by By, pin string, at Place) error {
-	if by.Who.device == nil || by.Who.session.How != people.ByPassword {
+	if by.Who == nil || by.Who.device == nil || by.Who.session.How != people.ByPassword {
 		return &people.SignInError{Reason: "a PIN is set at an enrolled device, after signing in there with the password", Hint: "Sign in with your password at the counter, then set the PIN."}
 	}
 	stored, err := d.hasher.NewPIN(ctx, pin, by.Who.person, *by.Who.device, at.Device, d.o.Now())
@@ -277,6 +287,9 @@ func (d *Desk) SetPIN(ctx context.Context, by By, pin string, at Place) error {
 	stored.PasswordGiven(d.o.Now())
 	id := by.Who.person.ID + "@" + by.Who.device.ID
 	_, err = d.act(ctx, by, people.OwnCredentials, "pin", func(tx *store.Tx, at time.Time) (draft, error) {
+		if err := d.proven(tx, by.Who, at); err != nil {
+			return draft{}, err
+		}
 		return draft{kind: "pin-set", subject: by.Who.person.ID, body: arrival{people.ByPIN, by.Who.device.ID}}, putSecret(tx, secretPIN, id, stored)
 	})
 	return err

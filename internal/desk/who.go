@@ -14,7 +14,7 @@ import (
 type Who struct {
 	person  people.Person
 	session people.Session
-	key     string // of the session; "" without one
+	key     string // of the session, or of a program's token; "" without one
 	device  *people.Device
 	roles   []people.Role // of a program; nil for a person
 }
@@ -48,6 +48,9 @@ func (w *Who) Mark() string { return w.session.How.Mark() }
 
 // allow holds an act against the person as they are now, not as they were when they came in.
 func (w *Who) allow(tx *store.Tx, a people.Action, at time.Time) error {
+	if w == nil {
+		return bad("Sign in first.", "nobody is signed in")
+	}
 	p, _, err := get[people.Person](tx, "person", w.person.ID)
 	if err != nil {
 		return err
@@ -63,11 +66,40 @@ func (w *Who) allow(tx *store.Tx, a people.Action, at time.Time) error {
 		if shop.SignIn {
 			return &people.SignInError{Reason: "at this shop everybody signs in", Hint: "Sign in with your name and password."}
 		}
+	} else if err := w.stands(tx); err != nil {
+		return err
 	}
 	if w.roles != nil {
+		if a == people.OwnCredentials { // or a token would open the door to all that its owner may do
+			return &people.Refused{Action: a, Name: p.Name, Reason: "a program has no password of its own", Hint: "The person does it, in a session."}
+		}
 		p.Roles = w.roles
 	}
 	return p.Allow(a, at)
+}
+
+// stands refuses who came in by a session or token that has ended since, or that is locked.
+func (w *Who) stands(tx *store.Tx) error {
+	ended := &people.SignInError{Reason: "the session has ended", Hint: "Sign in again."}
+	if w.roles != nil {
+		t, err := secret[people.ServiceToken](tx, secretToken, w.key)
+		if errors.Is(err, store.ErrNotFound) || err == nil && t.Ended != nil {
+			return &people.SignInError{Reason: "the token has ended", Hint: "Ask who administers for a new one."}
+		}
+		return err
+	}
+	s, err := secret[people.Session](tx, secretSession, w.key)
+	switch {
+	case errors.Is(err, store.ErrNotFound):
+		return ended
+	case err != nil:
+		return err
+	case s.Ended != nil:
+		return ended
+	case s.Locked:
+		return people.ErrLocked
+	}
+	return nil
 }
 
 // Local lets in the one person of a bench without signing in. Source is people.Console or the address
@@ -407,7 +439,7 @@ func dropAll(tx *store.Tx, kind string, chosen func(id string) (bool, error)) er
 
 // SignOut ends the session. Who leaves for the day closes the PIN as well.
 func (d *Desk) SignOut(ctx context.Context, who *Who, forTheDay bool) error {
-	if who.key == "" {
+	if who == nil || who.key == "" || who.roles != nil {
 		return nil
 	}
 	return d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
@@ -442,8 +474,14 @@ func (d *Desk) Confirm(ctx context.Context, who *Who, password, pin string, at P
 
 func (d *Desk) again(ctx context.Context, who *Who, password, pin string, at Place,
 	note func(*people.Session, people.Person, *people.Device, people.How, people.Limits, time.Time) error) error {
+	if who == nil {
+		return bad("Sign in first.", "nobody is signed in")
+	}
 	if who.session.How == people.ByNone {
 		return nil
+	}
+	if who.roles != nil {
+		return &people.SignInError{Reason: "a program has no password of its own", Hint: "The person does it, in a session."}
 	}
 	how := people.ByPassword
 	var err error
@@ -491,13 +529,30 @@ func (d *Desk) takeProof(tx *store.Tx, who *Who, at time.Time) (people.How, erro
 	return how, putSecret(tx, secretSession, who.key, s)
 }
 
+// proven asks that the person gave the password, or proof for a signature, just now. What lets
+// somebody in later is not given to whoever stands before a colleague's open session.
+func (d *Desk) proven(tx *store.Tx, who *Who, at time.Time) error {
+	if who.session.How == people.ByNone {
+		return nil
+	}
+	s, err := secret[people.Session](tx, secretSession, who.key)
+	if err != nil {
+		return err
+	}
+	if at.Sub(s.PasswordAt) <= time.Duration(people.StandardLimits().ProofS)*time.Second {
+		return nil
+	}
+	_, err = d.takeProof(tx, who, at)
+	return err
+}
+
 // EnterProgram lets in a program by its token.
 func (d *Desk) EnterProgram(ctx context.Context, token string) (*Who, error) {
 	key, err := people.TokenKey(token)
 	if err != nil {
 		return nil, err
 	}
-	who := &Who{}
+	who := &Who{key: key}
 	var answer error
 	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
 		t, err := secret[people.ServiceToken](tx, secretToken, key)
