@@ -13,26 +13,26 @@ import (
 
 // Determination is the row that a search finds: the facts of one record by which people look.
 type Determination struct {
-	ID           string
-	Seq          int64 // the entry that recorded it
-	At           time.Time
-	Number       string
-	State        string // recorded, signed or superseded
-	Person       string
-	Station      string
-	Item         string
-	Description  string
-	Barcode      string
-	Claim        string
-	Metal        string
-	Fineness     float64 // parts per thousand, as claimed; 0 without
-	Finding      string  // met, not met, undecided; "" without a claim
-	MassG        float64
-	DensityKgM3  float64
-	DensityU     float64 // expanded
-	SafePpt      float64
-	Doubts       int64
-	SupersededBy string
+	ID           string    `json:"id"`
+	Seq          int64     `json:"entry"` // the entry that recorded it
+	At           time.Time `json:"at"`
+	Number       string    `json:"number"`
+	State        string    `json:"state"` // recorded, signed or superseded
+	Person       string    `json:"person"`
+	Station      string    `json:"station,omitempty"`
+	Item         string    `json:"item,omitempty"`
+	Description  string    `json:"description,omitempty"`
+	Barcode      string    `json:"barcode,omitempty"`
+	Claim        string    `json:"claim,omitempty"`
+	Metal        string    `json:"metal,omitempty"`
+	Fineness     float64   `json:"fineness_ppt,omitempty"` // parts per thousand, as claimed; 0 without
+	Finding      string    `json:"finding,omitempty"`      // met, not met, undecided; "" without a claim
+	MassG        float64   `json:"true_mass_g"`
+	DensityKgM3  float64   `json:"density_kg_m3"`
+	DensityU     float64   `json:"U_kg_m3"` // expanded
+	SafePpt      float64   `json:"safe_ppt,omitempty"`
+	Doubts       int64     `json:"doubts"`
+	SupersededBy string    `json:"superseded_by,omitempty"`
 }
 
 const columns = `id, seq, at, number, state, person, station, item, description, barcode, claim, metal, fineness, finding, mass_g, density_kg_m3, density_u, safe_ppt, doubts, superseded_by`
