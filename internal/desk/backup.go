@@ -30,12 +30,19 @@ type BackupMade struct {
 // Backup writes a copy of the store to a new file while it is in use. The backup counts only after it
 // was opened, verified and its views computed anew from its log; a file that fails is taken away.
 func (d *Desk) Backup(ctx context.Context, by By, to string) (made BackupMade, err error) {
-	err = d.look(ctx, by.Who, people.Backup, func(*store.Tx) error { return nil })
-	if err != nil {
-		return made, err
-	}
 	var before int64
-	if err := d.o.Store.Read(ctx, d.o.Shop, func(tx *store.Tx) error { before, err = tx.Size(); return err }); err != nil {
+	var repeated bool
+	err = d.look(ctx, by.Who, people.Backup, func(tx *store.Tx) error {
+		if made, repeated, err = madeBefore(tx, by.Key, to); err != nil || repeated {
+			return err
+		}
+		if err := open(tx); err != nil {
+			return err
+		}
+		before, err = tx.Size()
+		return err
+	})
+	if err != nil || repeated {
 		return made, err
 	}
 	if err := d.o.Snapshot(ctx, to); err != nil {
@@ -56,6 +63,21 @@ func (d *Desk) Backup(ctx context.Context, by By, to string) (made BackupMade, e
 		return draft{kind: "backup-made", subject: "backup", body: made}, nil
 	})
 	return made, err
+}
+
+// madeBefore finds the backup that was made under a mark.
+func madeBefore(tx *store.Tx, key, to string) (made BackupMade, found bool, err error) {
+	if key == "" {
+		return made, false, nil
+	}
+	e, err := tx.ByKey(key)
+	if err != nil {
+		return made, false, ignoreMissing(err)
+	}
+	if made, err = read[BackupMade](e.Body); e.Kind != "backup-made" || err != nil || made.File != filepath.Base(to) {
+		return BackupMade{}, true, fmt.Errorf("%w: the mark %q belongs to entry %d, %q", store.ErrConflict, key, e.Seq, e.Kind)
+	}
+	return made, true, nil
 }
 
 // tryBackup opens a backup as a restore would, and checks everything in it.
@@ -120,6 +142,10 @@ func (d *Desk) Restore(ctx context.Context, person string, backup *store.Store, 
 	r = Restoration{Entries: report.Entries, Root: report.Root, Last: report.Last, Reason: reason}
 	var again []vault.Erasure
 	err = backup.Read(ctx, d.o.Shop, func(tx *store.Tx) error {
+		if err := open(tx); err != nil {
+			return err
+		}
+		again, r.Erased = nil, nil
 		for _, e := range erased {
 			c, _, err := get[Customer](tx, "customer", e.Customer)
 			if errors.As(err, new(*UserError)) {
@@ -175,7 +201,7 @@ type Moved struct {
 // says that the log goes on elsewhere, and no act is taken any more. The root is the same on both
 // sides. Nothing is written here meanwhile.
 func (d *Desk) Move(ctx context.Context, by By, to *store.Store) (m Moved, err error) {
-	_, err = d.act(ctx, by, people.MoveStore, to.Name(), func(tx *store.Tx, at time.Time) (draft, error) {
+	e, err := d.act(ctx, by, people.MoveStore, to.Name(), func(tx *store.Tx, at time.Time) (draft, error) {
 		report, err := store.Copy(ctx, d.o.Store, to, d.o.Shop)
 		if err != nil {
 			return draft{}, err
@@ -184,10 +210,12 @@ func (d *Desk) Move(ctx context.Context, by By, to *store.Store) (m Moved, err e
 		if err == nil && size != report.Entries {
 			err = fmt.Errorf("%d entries arrived of %d", report.Entries, size)
 		}
-		m = Moved{To: to.Name(), Entries: report.Entries, Root: report.Root}
-		return draft{kind: "moved", subject: "store", body: m}, err
+		return draft{kind: "moved", subject: "store", body: Moved{To: to.Name(), Entries: report.Entries, Root: report.Root}}, err
 	})
 	if err != nil {
+		return m, err
+	}
+	if m, err = read[Moved](e.Body); err != nil {
 		return m, err
 	}
 	there := d.o
@@ -196,7 +224,7 @@ func (d *Desk) Move(ctx context.Context, by By, to *store.Store) (m Moved, err e
 	if err != nil {
 		return m, err
 	}
-	_, err = target.act(ctx, By{Who: by.Who}, people.MoveStore, m, func(tx *store.Tx, at time.Time) (draft, error) {
+	_, err = target.act(ctx, By{Who: by.Who, Key: e.Key[:min(len(e.Key), 200)] + " arrived"}, people.MoveStore, m, func(tx *store.Tx, at time.Time) (draft, error) {
 		return draft{kind: "arrived", subject: "store", body: m}, nil
 	})
 	return m, err

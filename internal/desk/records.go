@@ -172,6 +172,9 @@ func (d *Desk) Show(ctx context.Context, who *Who, name string) (out Recorded, e
 			return err
 		}
 		out, err = d.recorded(tx, s, seq)
+		if err == nil && who.allow(tx, people.SeePrices, d.o.Now()) != nil {
+			out.Worth = nil
+		}
 		return err
 	})
 	return out, err
@@ -213,18 +216,40 @@ type Happening struct {
 	Body   json.RawMessage `json:"body"`
 }
 
-// History lists everything that happened to a record, a sheet, an item or any other subject.
+// shownTo lists what a history holds only for who may see it otherwise; the rest goes with the records.
+var shownTo = map[string]people.Action{
+	"signed-in": people.SeeAccessLog, "signed-out": people.SeeAccessLog, "sign-in-refused": people.SeeAccessLog, "clock-set-back": people.SeeAccessLog,
+	"customer-seen": people.SeeAccessLog, "customer-disclosed": people.SeeAccessLog,
+	"person-added": people.SeePeople, "person-changed": people.SeePeople, "person-ended": people.SeePeople,
+	"password-set": people.SeePeople, "password-reset": people.SeePeople, "recovery-codes-made": people.SeePeople, "pin-set": people.SeePeople,
+	"device-enrolled": people.SeePeople, "device-ended": people.SeePeople, "token-issued": people.SeePeople, "token-ended": people.SeePeople,
+	"item-valued": people.SeePrices, "lot-made": people.SeePrices, "prices-set": people.SeePrices, "terms-set": people.SeePrices,
+	"deal-registered": people.SeePrices, "deal-voided": people.SeePrices, "deal-closed": people.SeePrices,
+}
+
+// History lists everything that happened to a record, a sheet, an item or any other subject, as far as
+// the person may see it.
 func (d *Desk) History(ctx context.Context, who *Who, subject string) (out []Happening, err error) {
 	err = d.look(ctx, who, people.SeeRecords, func(tx *store.Tx) error {
 		out = nil
 		if s, _, err := d.standing(tx, subject); err == nil {
 			subject = s.ID
 		}
+		var hidden error
 		for e, err := range tx.Of(subject) {
 			if err != nil {
 				return err
 			}
+			if a, special := shownTo[e.Kind]; special {
+				if err := who.allow(tx, a, d.o.Now()); err != nil {
+					hidden = err
+					continue
+				}
+			}
 			out = append(out, Happening{e.Seq, e.Time, e.Clock, e.Kind, e.Person, e.Body})
+		}
+		if len(out) == 0 && hidden != nil {
+			return hidden
 		}
 		if len(out) == 0 {
 			return missing("Check the name.", "nothing is known of %q", subject)

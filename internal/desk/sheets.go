@@ -220,6 +220,27 @@ func (d *Desk) Evaluate(ctx context.Context, who *Who, id string) (out Evaluated
 	return out, err
 }
 
+// Filled is the document of a sheet with what its station gives, as far as it is known.
+func (d *Desk) Filled(ctx context.Context, who *Who, id string) (out *determination.Draft, err error) {
+	err = d.look(ctx, who, people.SeeRecords, func(tx *store.Tx) error {
+		sheet, _, err := get[record.Sheet](tx, "sheet", id)
+		if err != nil {
+			return err
+		}
+		at, instruments, err := d.place(tx, sheet)
+		if err != nil {
+			return err
+		}
+		complete, err := record.Document(&sheet, at, instruments)
+		if err != nil {
+			return err
+		}
+		out, err = determination.Decode(complete.Document)
+		return err
+	})
+	return out, err
+}
+
 // place reads the station that a sheet names, and every instrument that it or a reading may name.
 func (d *Desk) place(tx *store.Tx, s record.Sheet) (*station.Station, []station.Instrument, error) {
 	var at *station.Station

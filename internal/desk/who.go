@@ -81,6 +81,9 @@ func (w *Who) allow(tx *store.Tx, a people.Action, at time.Time) error {
 // stands refuses who came in by a session or token that has ended since, or that is locked.
 func (w *Who) stands(tx *store.Tx) error {
 	ended := &people.SignInError{Reason: "the session has ended", Hint: "Sign in again."}
+	if w.key == "" {
+		return nil // a second person, for one act
+	}
 	if w.roles != nil {
 		t, err := secret[people.ServiceToken](tx, secretToken, w.key)
 		if errors.Is(err, store.ErrNotFound) || err == nil && t.Ended != nil {
