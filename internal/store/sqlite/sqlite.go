@@ -74,8 +74,15 @@ func prepare(ctx context.Context, path string, db *sql.DB, o Options, layouts fs
 	if err != nil {
 		return err
 	}
-	if err := db.PingContext(ctx); err != nil {
+	var tables, ours int
+	if err := db.QueryRowContext(ctx, `select count(*), coalesce(sum(name = 'wreath_layout'), 0) from sqlite_schema`).Scan(&tables, &ours); err != nil {
 		return err
+	}
+	switch {
+	case tables > 0 && ours == 0:
+		return errors.New("it belongs to another program: it is a database, and nothing in it is of this one. Name another file")
+	case ours == 0 && o.ReadOnly:
+		return errors.New("it is empty; a store is made in it when it is opened for work")
 	}
 	if o.ReadOnly {
 		return store.Migrate(ctx, db, goose.DialectSQLite3, files, nil, nil)
@@ -274,6 +281,9 @@ func explain(err error) error {
 
 // Snapshot writes a consistent copy of a store in use to a new file, which then is on the disk.
 func Snapshot(ctx context.Context, path, to string) error {
+	if err := checkPlace(path, Options{MustBe: true}); err != nil {
+		return err
+	}
 	db := open(path, Options{}, false)
 	defer db.Close()
 	return snapshot(ctx, db, to)
@@ -331,6 +341,9 @@ func onDisk(name string) error {
 // Scrub takes what was deleted out of the write-ahead log as well, so that a destroyed key is not
 // left on the disk. It waits for readers.
 func Scrub(ctx context.Context, path string) error {
+	if err := checkPlace(path, Options{MustBe: true}); err != nil {
+		return err
+	}
 	db := open(path, Options{}, true)
 	defer db.Close()
 	var busy, logged, moved int
@@ -345,6 +358,9 @@ func Scrub(ctx context.Context, path string) error {
 
 // Sound asks the engine whether the file is whole.
 func Sound(ctx context.Context, path string) error {
+	if err := checkPlace(path, Options{MustBe: true}); err != nil {
+		return err
+	}
 	db := open(path, Options{ReadOnly: true}, false)
 	defer db.Close()
 	var answer string

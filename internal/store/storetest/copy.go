@@ -4,8 +4,10 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"reflect"
+	"slices"
 	"testing"
 
 	"wreath/internal/ledger"
@@ -26,11 +28,15 @@ var everything = map[string]string{
 	"attachment": "shop, hash, data",
 }
 
-// dump reads every row of every table of a shop.
-func dump(t testing.TB, db *sql.DB, shop string) map[string][]string {
+// dump reads every row of these tables of a shop, without names of all of them.
+func dump(t testing.TB, db *sql.DB, shop string, tables ...string) map[string][]string {
 	t.Helper()
 	out := map[string][]string{}
-	for table, columns := range everything {
+	if len(tables) == 0 {
+		tables = slices.Collect(maps.Keys(everything))
+	}
+	for _, table := range tables {
+		columns := everything[table]
 		rows, err := db.QueryContext(ctx, `select `+columns+` from `+table+` where shop = $1 order by 1, 2, 3`, shop)
 		if err != nil {
 			t.Fatal(err)

@@ -410,3 +410,31 @@ func writtenAnew(t *testing.T, k Kind) {
 	_, err = sh.store.Verify(ctx, "demo", nil, []store.Expectation{{Name: "a slip", Checkpoint: &other}}, nil)
 	wantBroken(t, err, -1, "belongs to shop other")
 }
+
+// Demo fills a new store with the log of the shop demo, all kinds of rows in it, and gives the
+// shop's public key.
+func Demo(t testing.TB, s *store.Store) (public string) {
+	t.Helper()
+	return demoLog(t, s).public
+}
+
+// Dump gives every row of the log of a shop and of its attachments, as text.
+func Dump(t testing.TB, db *sql.DB, shop string) map[string][]string {
+	t.Helper()
+	return dump(t, db, shop, "shop", "entry", "node", "attachment")
+}
+
+// More adds five entries to the log of the shop demo and gives its state as a slip would.
+func More(t testing.TB, s *store.Store, public string) ledger.Short {
+	t.Helper()
+	sh := shop{name: "demo", public: public, store: s}
+	sh.grow(t, 500, 505)
+	r := sh.verify(t)
+	return ledger.Checkpoint{Shop: sh.name, Size: r.Entries, Root: r.Root}.Short()
+}
+
+// WantBroken fails unless the error says that the log is broken at an entry, with these words.
+func WantBroken(t testing.TB, err error, seq int64, words string) {
+	t.Helper()
+	wantBroken(t, err, seq, words)
+}
