@@ -41,7 +41,10 @@ type commands struct {
 	Air        airCmd        `cmd:"" help:"Density of the air."`
 	Materials  materialsCmd  `cmd:"" help:"The tables behind the numbers, with their sources."`
 	Record     recordCmd     `cmd:"" group:"records" help:"Evaluate a determination and keep it for good."`
+	Serve      serveCmd      `cmd:"" group:"records" help:"Serve the pages of the bench."`
 	Shop       shopCmd       `cmd:"" group:"records" help:"Open a shop with its records."`
+	Station    stationCmd    `cmd:"" group:"records" help:"Places where items are weighed."`
+	Instrument instrumentCmd `cmd:"" group:"records" help:"Balances, thermometers, check pieces, and their certificates."`
 	Schema     schemaCmd     `cmd:"" help:"JSON Schema of the documents that determine reads and writes."`
 	Completion completionCmd `cmd:"" help:"Completion for a shell."`
 	Version    versionCmd    `cmd:"" help:"Version of the program and of its tables."`

@@ -85,7 +85,7 @@ type OutOfService struct {
 // DecodeInstrument reads the file of an instrument as a person writes it. A *FieldError names the
 // field at fault.
 func DecodeInstrument(data []byte) (*Instrument, error) {
-	i := &Instrument{Format: Format}
+	i := &Instrument{Format: Format, Version: 1}
 	if err := decode(data, i); err != nil {
 		return nil, err
 	}

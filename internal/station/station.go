@@ -39,7 +39,7 @@ type Station struct {
 
 // DecodeStation reads a station as a person writes it. A *FieldError names the field at fault.
 func DecodeStation(data []byte) (*Station, error) {
-	s := &Station{Format: Format}
+	s := &Station{Format: Format, Version: 1}
 	if err := decode(data, s); err != nil {
 		return nil, err
 	}
