@@ -5,10 +5,13 @@ package postgres
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"embed"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
+	"net"
 	"strconv"
 
 	"github.com/jackc/pgx/v5"
@@ -38,15 +41,13 @@ type Options struct {
 // Open opens or makes the store in a database that is there. The address is a PostgreSQL URL or
 // keyword string.
 func Open(ctx context.Context, address string, o Options) (*store.Store, error) {
-	config, err := pgx.ParseConfig(address)
+	config, err := configure(address)
 	if err != nil {
-		return nil, fmt.Errorf("the address of the database can't be read: it looks like postgres://name@host/database: %w", err)
+		return nil, err
 	}
-	for name, value := range wanted {
-		config.RuntimeParams[name] = value
-	}
-	config.RuntimeParams["application_name"] = "wreath"
-	db := stdlib.OpenDB(*config, stdlib.OptionAfterConnect(readBack))
+	// A connection may have gone with a restart of the server since it was used last.
+	always := func(context.Context, stdlib.ShouldPingParams) bool { return true }
+	db := stdlib.OpenDB(*config, stdlib.OptionAfterConnect(readBack), stdlib.OptionShouldPing(always))
 	if o.Connections == 0 {
 		o.Connections = 10
 	}
@@ -60,6 +61,18 @@ func Open(ctx context.Context, address string, o Options) (*store.Store, error) 
 		return nil, fmt.Errorf("open the store in PostgreSQL: %w", err)
 	}
 	return store.New(db, db, dialect), nil
+}
+
+func configure(address string) (*pgx.ConnConfig, error) {
+	config, err := pgx.ParseConfig(address)
+	if err != nil {
+		return nil, fmt.Errorf("the address of the database can't be read: it looks like postgres://name@host/database: %w", err)
+	}
+	for name, value := range wanted {
+		config.RuntimeParams[name] = value
+	}
+	config.RuntimeParams["application_name"] = "wreath"
+	return config, nil
 }
 
 // wanted is set on every connection and read back.
@@ -152,15 +165,22 @@ func code(err error) string {
 
 func explain(err error) error {
 	var connect *pgconn.ConnectError
+	var network *net.OpError
 	switch c := code(err); {
 	case c == "53100":
 		return fmt.Errorf("%w: the act was not kept, everything before it is there. Make room for the database, then do it again: %w", store.ErrFull, err)
 	case c == "57P01" || c == "57P02" || c == "57P03":
 		return fmt.Errorf("the database is stopping or starting; do it again in a moment: %w", err)
+	case c == "40001" || c == "40P01" || c == "55P03":
+		return fmt.Errorf("other acts stood in the way for too long: nothing was kept; do it again: %w", err)
+	case c == "22021":
+		return fmt.Errorf("a text holds a zero byte or is not UTF-8, which the database can't keep: %w", err)
 	case c == "42501":
 		return fmt.Errorf("this user of the database lacks a right: %w", err)
 	case errors.As(err, &connect):
 		return fmt.Errorf("the database can't be reached; check its address and that it runs: %w", err)
+	case !errors.Is(err, store.ErrUnknown) && (errors.As(err, &network) || errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, driver.ErrBadConn)):
+		return fmt.Errorf("the connection to the database broke before the act was kept; do it again: %w", err)
 	}
 	return nil
 }
