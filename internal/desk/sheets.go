@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -49,8 +50,18 @@ func (d *Desk) OpenSheet(ctx context.Context, by By, b Begin) (Sheet, error) {
 // begin looks up what a sheet begins with.
 func (d *Desk) begin(tx *store.Tx, b Begin, id string, by record.Act) (record.Sheet, error) {
 	sheet := record.Sheet{ID: id, Item: b.Item, Barcode: b.Barcode, Opened: by}
-	if b.Item != "" {
-		item, _, err := get[Item](tx, "item", b.Item)
+	if b.Barcode != "" {
+		var inTray string
+		if _, err := tx.Get("barcode", b.Barcode, &inTray); ignoreMissing(err) != nil {
+			return sheet, err
+		}
+		if inTray != "" && b.Item != "" && inTray != b.Item {
+			return sheet, bad("Scan the tray again, or look at both items.", "the tray %s holds the item %s, not %s", b.Barcode, inTray, b.Item)
+		}
+		sheet.Item = cmp.Or(b.Item, inTray)
+	}
+	if sheet.Item != "" {
+		item, _, err := get[Item](tx, "item", sheet.Item)
 		if err != nil {
 			return sheet, err
 		}
