@@ -52,8 +52,8 @@ type Layer struct {
 	mu      sync.Mutex
 	steps   []Step
 	open    map[uintptr]*file
-	methods map[uintptr]*sqlite3.Tsqlite3_io_methods // ours, by the methods that they stand before
-	keep    []any                                    // what only C memory points to
+	methods map[uintptr]uintptr // ours, by the methods that they stand before
+	keep    []any               // what only C memory points to
 }
 
 type file struct {
@@ -86,7 +86,7 @@ type (
 func New(name string, o Options) (*Layer, error) {
 	tls := libc.NewTLS()
 	defer tls.Close()
-	l := &Layer{options: o, open: map[uintptr]*file{}, methods: map[uintptr]*sqlite3.Tsqlite3_io_methods{}}
+	l := &Layer{options: o, open: map[uintptr]*file{}, methods: map[uintptr]uintptr{}}
 	l.base = sqlite3.Xsqlite3_vfs_find(tls, 0)
 	if l.base == 0 {
 		return nil, fmt.Errorf("SQLite has no file layer of its own")
@@ -170,7 +170,7 @@ func (l *Layer) openFile(tls *libc.TLS, _, name, handle uintptr, flags int32, ou
 	defer l.mu.Unlock()
 	real := at[sqlite3.Tsqlite3_file](handle).FpMethods
 	l.open[handle] = &file{path, flags&sqlite3.SQLITE_OPEN_CREATE != 0 && flags&logs != 0, at[sqlite3.Tsqlite3_io_methods](real)}
-	at[sqlite3.Tsqlite3_file](handle).FpMethods = l.standBefore(real)
+	at[sqlite3.Tsqlite3_file](handle).FpMethods = l.standBefore(tls, real)
 	return code
 }
 
@@ -184,20 +184,24 @@ func (l *Layer) exists(tls *libc.TLS, name uintptr) bool {
 }
 
 // standBefore gives the address of methods that do what the real ones do, but through this layer.
-func (l *Layer) standBefore(real uintptr) uintptr {
-	m := l.methods[real]
-	if m == nil {
-		m = new(sqlite3.Tsqlite3_io_methods)
-		*m = *at[sqlite3.Tsqlite3_io_methods](real)
-		m.FiVersion = min(m.FiVersion, 2) // no memory-mapped pages: they would pass by
-		end, read, write := closeFunc(l.closeFile), transferFunc(l.readFile), transferFunc(l.writeFile)
-		truncate, sync := truncateFunc(l.truncateFile), syncFunc(l.syncFile)
-		l.keep = append(l.keep, &end, &read, &write, &truncate, &sync)
-		m.FxClose, m.FxRead, m.FxWrite = address(&end), address(&read), address(&write)
-		m.FxTruncate, m.FxSync = address(&truncate), address(&sync)
-		l.methods[real] = m
+func (l *Layer) standBefore(tls *libc.TLS, real uintptr) uintptr {
+	if ours, made := l.methods[real]; made {
+		return ours
 	}
-	return uintptr(unsafe.Pointer(m))
+	ours := libc.Xmalloc(tls, libc.Tsize_t(unsafe.Sizeof(sqlite3.Tsqlite3_io_methods{})))
+	if ours == 0 {
+		panic("no memory for a table of methods")
+	}
+	m := at[sqlite3.Tsqlite3_io_methods](ours)
+	*m = *at[sqlite3.Tsqlite3_io_methods](real)
+	m.FiVersion = min(m.FiVersion, 2) // no memory-mapped pages: they would pass by
+	end, read, write := closeFunc(l.closeFile), transferFunc(l.readFile), transferFunc(l.writeFile)
+	truncate, sync := truncateFunc(l.truncateFile), syncFunc(l.syncFile)
+	l.keep = append(l.keep, &end, &read, &write, &truncate, &sync)
+	m.FxClose, m.FxRead, m.FxWrite = address(&end), address(&read), address(&write)
+	m.FxTruncate, m.FxSync = address(&truncate), address(&sync)
+	l.methods[real] = ours
+	return ours
 }
 
 func (l *Layer) file(handle uintptr) *file {
