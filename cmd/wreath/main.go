@@ -45,6 +45,10 @@ type commands struct {
 	Shop       shopCmd       `cmd:"" group:"records" help:"Open a shop with its records."`
 	Station    stationCmd    `cmd:"" group:"records" help:"Places where items are weighed."`
 	Instrument instrumentCmd `cmd:"" group:"records" help:"Balances, thermometers, check pieces, and their certificates."`
+	Item       itemCmd       `cmd:"" group:"records" help:"Items: what came over the counter, where it lies, what holds it."`
+	Customer   customerCmd   `cmd:"" group:"records" help:"Customers' data, kept apart from the log and erasable."`
+	Deal       dealCmd       `cmd:"" group:"records" help:"The register of deals."`
+	Rules      rulesCmd      `cmd:"" group:"records" help:"The rules of the register."`
 	Schema     schemaCmd     `cmd:"" help:"JSON Schema of the documents that determine reads and writes."`
 	Completion completionCmd `cmd:"" help:"Completion for a shell."`
 	Version    versionCmd    `cmd:"" help:"Version of the program and of its tables."`

@@ -37,7 +37,7 @@ func pairs(w io.Writer, all ...[2]string) error {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	for _, p := range all {
 		if p[1] != "" {
-			fmt.Fprintf(t, "%s\t%s\n", p[0], p[1])
+			fmt.Fprintf(t, "%s\t%s\n", p[0], strings.ReplaceAll(p[1], "\n", "\n\t"))
 		}
 	}
 	return t.Flush()

@@ -257,11 +257,23 @@ func (d *Desk) keptUntil(tx *store.Tx, c Customer, at time.Time) (string, error)
 }
 
 func reasonTexts(reasons []register.Reason) string {
-	out := ""
+	texts := []string{""}
 	for _, r := range reasons {
-		out += " " + r.Text
+		texts = append(texts, r.Text)
 	}
-	return out
+	return strings.TrimPrefix(strings.Join(texts, "; "), ";")
+}
+
+// KeptError says that personal data may not be erased yet.
+type KeptError struct{ Reason, hint string }
+
+func (e *KeptError) Error() string { return e.Reason }
+
+// Hint says what helps.
+func (e *KeptError) Hint() string { return e.hint }
+
+func kept(hint, reason string, args ...any) error {
+	return &KeptError{fmt.Sprintf(reason, args...), hint}
 }
 
 // EraseCustomer destroys a customer's key, and with it every version of the data in every copy that
@@ -279,14 +291,14 @@ func (d *Desk) EraseCustomer(ctx context.Context, by By, id, reason string) erro
 			return draft{}, bad("Nothing is left to do.", "the data of customer %s were erased on %s", id, c.Erased.At.Format(time.DateOnly))
 		}
 		if len(c.KeptBy) > 0 {
-			return draft{}, bad("It can be erased when the authority allows it.", "the data of customer %s are kept on order %s", id, strings.Join(c.KeptBy, ", "))
+			return draft{}, kept("It can be erased when the authority allows it.", "the data of customer %s are kept on order %s", id, strings.Join(c.KeptBy, ", "))
 		}
 		decision, err := d.erasable(tx, c, at)
 		if err != nil {
 			return draft{}, err
 		}
 		if !decision.Allowed {
-			return draft{}, bad("Try again after that day, or have the rules looked at.", "the data of customer %s must be kept still:%s", id, reasonTexts(decision.Reasons))
+			return draft{}, kept("Try again after that day, or have the rules looked at.", "the data of customer %s must be kept still:%s", id, reasonTexts(decision.Reasons))
 		}
 		erasure := vault.Erasure{Format: 1, Customer: id, At: at, By: by.Who.person.ID, Reason: reason}
 		if err := custody.Apply(erasure); err != nil {

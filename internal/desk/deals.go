@@ -148,7 +148,9 @@ func (deal Deal) rules() register.Deal {
 // Register enters a deal under the next number. Where the rules ask for personal data, the customer
 // must be entered with them first. An item that is sold is gone with this one act.
 func (d *Desk) Register(ctx context.Context, by By, deal Deal) (Deal, error) {
-	e, err := d.act(ctx, by, people.RegisterDeal, deal, func(tx *store.Tx, at time.Time) (draft, error) {
+	given := deal
+	e, err := d.act(ctx, by, people.RegisterDeal, given, func(tx *store.Tx, at time.Time) (_ draft, err error) {
+		deal := given
 		deal.Format, deal.At, deal.Void, deal.Closed = 1, at, "", nil
 		if !slices.Contains(register.Kinds, deal.Kind) {
 			return draft{}, bad("Use buy, sell, exchange, pledge, consign or measure-only.", "%q is no kind of deal", deal.Kind)
@@ -156,7 +158,7 @@ func (d *Desk) Register(ctx context.Context, by By, deal Deal) (Deal, error) {
 		if err := checkTexts(deal.Note); err != nil {
 			return draft{}, err
 		}
-		if err := d.dealItems(tx, deal, at); err != nil {
+		if deal.Items, err = d.dealItems(tx, deal, at); err != nil {
 			return draft{}, err
 		}
 		asked, unclear, err := d.ask(tx, deal)
@@ -182,21 +184,21 @@ func (d *Desk) Register(ctx context.Context, by By, deal Deal) (Deal, error) {
 	return entered.Deal, err
 }
 
-// dealItems refuses a deal whose items are not there to be dealt with.
-func (d *Desk) dealItems(tx *store.Tx, deal Deal, at time.Time) error {
+// dealItems finds the items of a deal, by name or barcode, and refuses what is not there to be dealt with.
+func (d *Desk) dealItems(tx *store.Tx, deal Deal, at time.Time) (ids []string, err error) {
 	switch {
 	case len(deal.Items) == 0:
-		return bad("Enter the item first.", "a deal is about at least one item")
+		return nil, bad("Enter the item first.", "a deal is about at least one item")
 	case len(deal.Items) > MaxDealItems:
-		return bad("Enter them as one lot or bag, with its parts.", "a deal has at most %d items, this one has %d", MaxDealItems, len(deal.Items))
+		return nil, bad("Enter them as one lot or bag, with its parts.", "a deal has at most %d items, this one has %d", MaxDealItems, len(deal.Items))
 	}
-	for n, id := range deal.Items {
-		if slices.Contains(deal.Items[:n], id) {
-			return bad("Name each item once.", "the item %s is named twice", id)
-		}
-		i, _, err := get[Item](tx, "item", id)
+	for _, name := range deal.Items {
+		i, _, err := itemNamed(tx, name)
 		if err != nil {
-			return err
+			return nil, err
+		}
+		if slices.Contains(ids, i.ID) {
+			return nil, bad("Name each item once.", "the item %s is named twice", i.ID)
 		}
 		if deal.Kind == "sell" {
 			err = d.sellable(tx, i, at)
@@ -204,10 +206,11 @@ func (d *Desk) dealItems(tx *store.Tx, deal Deal, at time.Time) error {
 			err = enters(tx, i)
 		}
 		if err != nil {
-			return err
+			return nil, err
 		}
+		ids = append(ids, i.ID)
 	}
-	return nil
+	return ids, nil
 }
 
 // sellable refuses the sale of an item that is held, or gone already. One that was moved out as sold,

@@ -162,10 +162,22 @@ func freeBarcode(tx *store.Tx, barcode, id string) error {
 	return nil
 }
 
-// onItem changes an item.
+// itemNamed reads an item by its name or by the barcode of its tray. It is done within the act, so that
+// an act that is sent again is known by what was said, also when the tray is free meanwhile.
+func itemNamed(tx *store.Tx, name string) (Item, int64, error) {
+	var id string
+	if _, err := tx.Get("barcode", name, &id); err == nil {
+		name = id
+	} else if ignoreMissing(err) != nil {
+		return Item{}, 0, err
+	}
+	return get[Item](tx, "item", name)
+}
+
+// onItem changes an item, named by its own name or by the barcode of its tray.
 func (d *Desk) onItem(ctx context.Context, by By, a people.Action, kind, id string, asked any, reason string, change func(tx *store.Tx, i *Item, at time.Time) error) (Item, error) {
 	e, err := d.act(ctx, by, a, []any{id, asked}, func(tx *store.Tx, at time.Time) (draft, error) {
-		i, seq, err := get[Item](tx, "item", id)
+		i, seq, err := itemNamed(tx, id)
 		if err == nil {
 			err = current("the item", by.Seen, seq)
 		}
@@ -178,7 +190,7 @@ func (d *Desk) onItem(ctx context.Context, by By, a people.Action, kind, id stri
 		if err == nil {
 			err = checkTexts(reason)
 		}
-		return draft{kind: kind, subject: id, body: reasoned[Item]{i, reason}}, err
+		return draft{kind: kind, subject: i.ID, body: reasoned[Item]{i, reason}}, err
 	})
 	if err != nil {
 		return Item{}, err
@@ -230,7 +242,7 @@ func (d *Desk) MoveItem(ctx context.Context, by By, id, place, gone, reason stri
 		return Item{}, bad("Say why, in a few words.", "an item that is %s can't be looked at again, so it needs a reason", gone)
 	}
 	e, err := d.act(ctx, by, a, []any{id, []any{place, gone, reason, override}}, func(tx *store.Tx, at time.Time) (draft, error) {
-		i, seq, err := get[Item](tx, "item", id)
+		i, seq, err := itemNamed(tx, id)
 		if err == nil {
 			err = current("the item", by.Seen, seq)
 		}
@@ -263,7 +275,7 @@ func (d *Desk) MoveItem(ctx context.Context, by By, id, place, gone, reason stri
 			i.Gone = gone
 		}
 		body.Is = i
-		return draft{kind: "item-moved", subject: id, body: body}, errors.Join(i.check(), checkTexts(reason))
+		return draft{kind: "item-moved", subject: i.ID, body: body}, errors.Join(i.check(), checkTexts(reason))
 	})
 	if err != nil {
 		return Item{}, err
@@ -380,7 +392,7 @@ func (d *Desk) ReleaseItem(ctx context.Context, by By, id, order, reference stri
 func (d *Desk) AddPhoto(ctx context.Context, by By, id string, upload []byte, caption string) (Item, error) {
 	// To decode a picture takes time and memory, so it is asked first whether it is wanted.
 	err := d.look(ctx, by.Who, people.AddPhoto, func(tx *store.Tx) error {
-		_, _, err := get[Item](tx, "item", id)
+		_, _, err := itemNamed(tx, id)
 		return err
 	})
 	if err != nil {
@@ -435,15 +447,10 @@ type ItemSheet struct {
 func (d *Desk) ItemBy(ctx context.Context, who *Who, name string) (out ItemSheet, err error) {
 	err = d.look(ctx, who, people.SeeRecords, func(tx *store.Tx) error {
 		out = ItemSheet{}
-		var id string
-		if _, err := tx.Get("barcode", name, &id); err == nil {
-			name = id
-		} else if ignoreMissing(err) != nil {
+		if out.Item, out.Seen, err = itemNamed(tx, name); err != nil {
 			return err
 		}
-		if out.Item, out.Seen, err = get[Item](tx, "item", name); err != nil {
-			return err
-		}
+		name := out.Item.ID
 		if out.Records, err = tx.Find(store.Query{Item: name, Limit: 200}); err != nil {
 			return err
 		}
