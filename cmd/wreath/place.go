@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 
 	"wreath/internal/desk"
@@ -113,19 +114,8 @@ func (p *place) enter(ctx context.Context) (*room, error) {
 }
 
 func (p *place) sit(ctx context.Context, s *store.Store) (*room, error) {
-	if p.Shop == "" {
-		shops, err := s.Shops(ctx)
-		if err != nil {
-			return nil, err
-		}
-		switch len(shops) {
-		case 0:
-			return nil, wrong("Open one: wreath shop open --name \"Your Shop\".", "no shop is open in %s", p.Store)
-		case 1:
-			p.Shop = shops[0]
-		default:
-			return nil, wrong("Say which one with --shop: "+strings.Join(shops, ", ")+".", "the store holds %d shops", len(shops))
-		}
+	if err := p.choose(ctx, s); err != nil {
+		return nil, err
 	}
 	private, public, err := readKey(p.Keys, p.Shop)
 	if errors.Is(err, fs.ErrNotExist) {
@@ -137,6 +127,25 @@ func (p *place) sit(ctx context.Context, s *store.Store) (*room, error) {
 	}
 	d, err := desk.New(p.options(s, private, public))
 	return &room{d, s, p.Shop}, err
+}
+
+// choose finds the shop that is meant: the only one unless said.
+func (p *place) choose(ctx context.Context, s *store.Store) error {
+	shops, err := s.Shops(ctx)
+	if err != nil {
+		return err
+	}
+	switch {
+	case len(shops) == 0:
+		return &failure{exitMissing, "no shop is open in " + p.Store, "Open one: wreath shop open --name \"Your Shop\"."}
+	case p.Shop != "" && !slices.Contains(shops, p.Shop):
+		return &failure{exitMissing, "there is no shop " + p.Shop + " in " + p.Store, "There is: " + strings.Join(shops, ", ") + "."}
+	case p.Shop == "" && len(shops) > 1:
+		return wrong("Say which one with --shop: "+strings.Join(shops, ", ")+".", "the store holds %d shops", len(shops))
+	case p.Shop == "":
+		p.Shop = shops[0]
+	}
+	return nil
 }
 
 func (p *place) options(s *store.Store, private, public string) desk.Options {
@@ -198,8 +207,8 @@ func makeKey(folder, shop string) (private, public string, err error) {
 	return private, public, os.WriteFile(keyFile(folder, shop), []byte(private+"\n"+public+"\n"), 0o600)
 }
 
-// sessionFile keeps the token of who signed in on this account of this machine.
-func (p *place) sessionFile() (string, error) {
+// own is a file in which this account of this machine keeps something for one shop.
+func (p *place) own(kind string) (string, error) {
 	folder, err := dataFolder()
 	if err != nil {
 		return "", err
@@ -211,7 +220,7 @@ func (p *place) sessionFile() (string, error) {
 		}
 	}
 	sum := sha256.Sum256([]byte(address + "\n" + p.Shop))
-	return filepath.Join(folder, "sessions", hex.EncodeToString(sum[:8])), nil
+	return filepath.Join(folder, kind, hex.EncodeToString(sum[:8])), nil
 }
 
 // who finds out who works: a program by WREATH_TOKEN, a person who signed in, or the one person of a
@@ -220,7 +229,7 @@ func (p *place) who(ctx context.Context, r *room) (*desk.Who, error) {
 	if token := os.Getenv("WREATH_TOKEN"); token != "" {
 		return r.EnterProgram(ctx, token)
 	}
-	name, err := p.sessionFile()
+	name, err := p.own("sessions")
 	if err != nil {
 		return nil, err
 	}
@@ -231,7 +240,51 @@ func (p *place) who(ctx context.Context, r *room) (*desk.Who, error) {
 	if err != nil {
 		return nil, err
 	}
-	return r.Enter(ctx, strings.TrimSpace(string(token)), desk.Place{Source: people.Console}, true)
+	at, err := p.at()
+	if err != nil {
+		return nil, err
+	}
+	return r.Enter(ctx, strings.TrimSpace(string(token)), at, true)
+}
+
+// at is where a person at this command line sits: at an enrolled device where this account keeps the
+// secret of one.
+func (p *place) at() (desk.Place, error) {
+	here := desk.Place{Source: people.Console}
+	name, err := p.own("devices")
+	if err != nil {
+		return here, err
+	}
+	secret, err := os.ReadFile(name)
+	if errors.Is(err, fs.ErrNotExist) {
+		return here, nil
+	}
+	here.Device = strings.TrimSpace(string(secret))
+	return here, err
+}
+
+// keepOwn writes a secret of this account.
+func (p *place) keepOwn(kind, secret string) error {
+	name, err := p.own(kind)
+	if err != nil {
+		return err
+	}
+	if err := os.MkdirAll(filepath.Dir(name), 0o700); err != nil {
+		return err
+	}
+	return os.WriteFile(name, []byte(secret+"\n"), 0o600)
+}
+
+// dropOwn removes it.
+func (p *place) dropOwn(kind string) error {
+	name, err := p.own(kind)
+	if err != nil {
+		return err
+	}
+	if err := os.Remove(name); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return nil
 }
 
 // work opens the desk and finds out who works; every command on records begins with it.
@@ -276,6 +329,8 @@ func plain(err error) *failure {
 		return &failure{exitRefused, refused.Error(), refused.Hint}
 	case errors.As(err, &signIn):
 		return &failure{exitRefused, signIn.Reason, signIn.Hint}
+	case errors.Is(err, people.ErrLocked):
+		return &failure{exitRefused, "the session is locked, because nothing was done for a while", "Sign in again with wreath sign-in NAME."}
 	case errors.As(err, &wait):
 		return &failure{exitLater, wait.Error(), wait.Hint}
 	case errors.As(err, &off):
