@@ -42,6 +42,13 @@ type commands struct {
 	Materials  materialsCmd  `cmd:"" help:"The tables behind the numbers, with their sources."`
 	Record     recordCmd     `cmd:"" group:"records" help:"Evaluate a determination and keep it for good."`
 	Serve      serveCmd      `cmd:"" group:"records" help:"Serve the pages of the bench."`
+	Show       showCmd       `cmd:"" group:"records" help:"One record, with its readings, signatures and history."`
+	Find       findCmd       `cmd:"" group:"records" help:"Search the records."`
+	Sheet      sheetCmd      `cmd:"" group:"records" help:"A determination under way, reading by reading."`
+	Correct    correctCmd    `cmd:"" group:"records" help:"Put a new record in the place of a wrong one."`
+	Compare    compareCmd    `cmd:"" group:"records" help:"What a correction changed."`
+	Sign       signCmd       `cmd:"" group:"records" help:"Sign a record."`
+	Again      againCmd      `cmd:"" group:"records" help:"Evaluate a record again and compare."`
 	Shop       shopCmd       `cmd:"" group:"records" help:"Open a shop with its records."`
 	Station    stationCmd    `cmd:"" group:"records" help:"Places where items are weighed."`
 	Instrument instrumentCmd `cmd:"" group:"records" help:"Balances, thermometers, check pieces, and their certificates."`
