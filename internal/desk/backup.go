@@ -33,7 +33,7 @@ func (d *Desk) Backup(ctx context.Context, by By, to string) (made BackupMade, e
 	var before int64
 	var repeated bool
 	err = d.look(ctx, by.Who, people.Backup, func(tx *store.Tx) error {
-		if made, repeated, err = madeBefore(tx, by.Key, to); err != nil || repeated {
+		if made, repeated, err = madeBefore(tx, by, to); err != nil || repeated {
 			return err
 		}
 		if err := open(tx); err != nil {
@@ -66,16 +66,16 @@ func (d *Desk) Backup(ctx context.Context, by By, to string) (made BackupMade, e
 }
 
 // madeBefore finds the backup that was made under a mark.
-func madeBefore(tx *store.Tx, key, to string) (made BackupMade, found bool, err error) {
-	if key == "" {
+func madeBefore(tx *store.Tx, by By, to string) (made BackupMade, found bool, err error) {
+	if by.Key == "" {
 		return made, false, nil
 	}
-	e, err := tx.ByKey(key)
+	e, err := tx.ByKey(by.Key)
 	if err != nil {
 		return made, false, ignoreMissing(err)
 	}
-	if made, err = read[BackupMade](e.Body); e.Kind != "backup-made" || err != nil || made.File != filepath.Base(to) {
-		return BackupMade{}, true, fmt.Errorf("%w: the mark %q belongs to entry %d, %q", store.ErrConflict, key, e.Seq, e.Kind)
+	if made, err = read[BackupMade](e.Body); e.Kind != "backup-made" || err != nil || made.File != filepath.Base(to) || e.Person != by.Who.person.ID {
+		return BackupMade{}, true, fmt.Errorf("%w: the mark %q belongs to entry %d, %q", store.ErrConflict, by.Key, e.Seq, e.Kind)
 	}
 	return made, true, nil
 }
