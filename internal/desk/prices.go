@@ -14,6 +14,11 @@ import (
 	"wreath/internal/value"
 )
 
+// pricesSet is the body of an entry.
+type pricesSet struct {
+	Prices []value.Price `json:"prices"`
+}
+
 // SetPrices enters prices of metals, all or none. Their time is when they held, not when they were
 // entered.
 func (d *Desk) SetPrices(ctx context.Context, by By, prices []value.Price) error {
@@ -28,7 +33,7 @@ func (d *Desk) SetPrices(ctx context.Context, by By, prices []value.Price) error
 				return draft{}, err
 			}
 		}
-		return draft{kind: "prices-set", subject: "prices", body: set}, nil
+		return draft{kind: "prices-set", subject: "prices", body: pricesSet{set}}, nil
 	})
 	return err
 }
@@ -270,8 +275,11 @@ func (d *Desk) terms(tx *store.Tx, key string) (*value.Terms, error) {
 	if err != nil {
 		return nil, err
 	}
+	if len(all) == 0 {
+		return nil, bad("Set them first.", "the house has not said yet what it pays: there are no terms")
+	}
 	if len(all) != 1 {
-		return nil, bad("Name the terms, or set them first.", "the house has %d terms, so it must be said which ones count", len(all))
+		return nil, bad("Name the terms.", "the house has %d terms, so it must be said which ones count", len(all))
 	}
 	return &all[0], nil
 }

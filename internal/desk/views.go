@@ -329,11 +329,11 @@ func showLot(tx *store.Tx, e ledger.Entry) error {
 
 // showPrices keeps the newest price of each metal and currency; older ones stay in the log.
 func showPrices(tx *store.Tx, e ledger.Entry) error {
-	prices, err := read[[]value.Price](e.Body)
+	set, err := read[pricesSet](e.Body)
 	if err != nil {
 		return err
 	}
-	for _, p := range prices {
+	for _, p := range set.Prices {
 		id := p.Metal + " " + p.Currency
 		var before value.Price
 		_, err := tx.Get("price", id, &before)
