@@ -47,6 +47,12 @@ var program = map[string][]string{
 	"internal/station":  {"internal/determination", "internal/nearest", "internal/strictjson"},
 	"internal/record":   {"internal/determination", "internal/nearest", "internal/station", "internal/strictjson", "quantity"},
 
+	"internal/materials": {"quantity", "fluid", "alloy", "gem", "internal/determination"},
+	"internal/desk": {"internal/determination", "internal/ledger", "internal/people", "internal/photo", "internal/record",
+		"internal/register", "internal/station", "internal/store", "internal/strictjson", "internal/value", "internal/vault"},
+	"internal/web": {"quantity", "uncertainty", "internal/desk", "internal/determination", "internal/ledger", "internal/materials",
+		"internal/people", "internal/record", "internal/station", "internal/store", "internal/strictjson", "internal/value"},
+
 	"internal/ledger":          {}, // it chains bytes
 	"internal/store":           {"internal/ledger"},
 	"internal/store/sqlite":    {"internal/store"},

@@ -1,0 +1,81 @@
+package web
+
+import (
+	"net/http"
+	"strconv"
+	"time"
+
+	"wreath/internal/desk"
+	"wreath/internal/store"
+	"wreath/quantity"
+)
+
+// bookView is the day book: what was recorded, newest first.
+type bookView struct {
+	Query  map[string]string
+	Rows   []store.Determination
+	Counts map[string]int // by finding, of the rows shown
+	Older  int64          // where the next page goes on; 0 when there is none
+}
+
+const bookPage = 50
+
+func (s *Server) book(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	q, err := queryOf(r)
+	if err != nil {
+		return err
+	}
+	q.Limit = bookPage
+	rows, err := s.current().Find(r.Context(), who, q)
+	if err != nil {
+		return err
+	}
+	body := bookView{Query: map[string]string{}, Rows: rows, Counts: map[string]int{}}
+	for name := range r.URL.Query() {
+		body.Query[name] = r.URL.Query().Get(name)
+	}
+	for _, row := range rows {
+		body.Counts[row.Finding]++
+	}
+	if len(rows) == bookPage {
+		body.Older = rows[len(rows)-1].Seq
+	}
+	s.render(w, r, http.StatusOK, "book", view{Title: "Day book", Nav: "book", Who: who, Body: body})
+	return nil
+}
+
+// queryOf reads a search from the address of a page.
+func queryOf(r *http.Request) (store.Query, error) {
+	f := r.URL.Query()
+	q := store.Query{Text: f.Get("text"), Number: f.Get("number"), Barcode: f.Get("barcode"), Person: f.Get("person"), Station: f.Get("station"),
+		Item: f.Get("item"), Finding: f.Get("finding"), State: f.Get("state"), Metal: f.Get("metal")}
+	for name, to := range map[string]*time.Time{"from": &q.From, "until": &q.Until} {
+		if text := f.Get(name); text != "" {
+			day, err := time.Parse(time.DateOnly, text)
+			if err != nil {
+				return q, &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "The day " + text + " can't be read.", Hint: "Write it as 2026-03-04."}
+			}
+			*to = day
+		}
+	}
+	if !q.Until.IsZero() {
+		q.Until = q.Until.AddDate(0, 0, 1) // the day itself belongs to it
+	}
+	for name, to := range map[string]*float64{"density_low": &q.DensityLow, "density_high": &q.DensityHigh} {
+		if text := f.Get(name); text != "" {
+			density, err := quantity.ParseNumber(text, true)
+			if err != nil {
+				return q, &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "The density " + text + " can't be read.", Hint: "Write it in g/cm³, such as 15.4."}
+			}
+			*to = density * 1000
+		}
+	}
+	if text := f.Get("before"); text != "" {
+		before, err := strconv.ParseInt(text, 10, 64)
+		if err != nil {
+			return q, &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "The page to go on from can't be read.", Hint: "Begin again at the day book."}
+		}
+		q.Before = before
+	}
+	return q, nil
+}

@@ -1,0 +1,91 @@
+package web
+
+import (
+	"net/http"
+
+	"wreath/internal/desk"
+)
+
+func (s *Server) routes() {
+	s.mux.Handle("GET /static/", s.static())
+	s.mux.HandleFunc("GET /events", s.events)
+	s.mux.HandleFunc("POST /look", s.look)
+
+	s.mux.HandleFunc("GET /first", s.first)
+	s.mux.HandleFunc("POST /first", s.firstDone)
+	s.mux.HandleFunc("GET /sign-in", s.signInPage)
+	s.mux.HandleFunc("POST /sign-in", s.signIn)
+	s.mux.HandleFunc("POST /sign-out", s.signOut)
+
+	s.page("GET /{$}", s.bench)
+	s.page("POST /sheets", s.openSheet)
+	s.page("GET /sheet/{id}", s.sheet)
+	s.page("POST /sheet/{id}/reading", s.takeReading)
+	s.page("POST /sheet/{id}/set-aside", s.setAside)
+	s.page("POST /sheet/{id}/item", s.changeItem)
+	s.page("POST /sheet/{id}/conclude", s.conclude)
+	s.page("POST /sheet/{id}/drop", s.dropSheet)
+
+	s.page("GET /scan", s.scan)
+	s.page("GET /stations", s.stations)
+	s.page("GET /stations/{id}", s.equipment)
+	s.page("POST /stations", s.setStation)
+	s.page("POST /instruments", s.setInstrument)
+	s.page("POST /instruments/{id}/service", s.outOfService)
+	s.page("GET /materials", s.materials)
+	s.page("GET /materials/{table}", s.materials)
+	s.page("GET /settings", s.settings)
+	s.page("POST /people", s.addPerson)
+	s.page("POST /people/{id}/end", s.endPerson)
+	s.page("POST /password", s.setPassword)
+	s.page("POST /prices", s.setPrice)
+	s.page("POST /terms", s.setTerms)
+
+	s.page("GET /book", s.book)
+	s.page("GET /record/{name}", s.record)
+	s.page("POST /record/{name}/sign", s.sign)
+}
+
+// handler is a page or an act of somebody who was let in.
+type handler func(w http.ResponseWriter, r *http.Request, who *desk.Who) error
+
+// page lets people in and answers their errors.
+func (s *Server) page(pattern string, h handler) {
+	s.mux.HandleFunc(pattern, func(w http.ResponseWriter, r *http.Request) {
+		if s.current() == nil {
+			back(w, r, "/first")
+			return
+		}
+		who, err := s.who(r, r.Method != http.MethodGet)
+		if err == nil {
+			err = h(w, r, who)
+		}
+		if err != nil {
+			s.fail(w, r, err)
+		}
+	})
+}
+
+// by is who does an act, under the mark that the form brought.
+func by(r *http.Request, who *desk.Who) desk.By {
+	return desk.By{Who: who, Key: r.FormValue("mark")}
+}
+
+// look keeps theme and language on this device.
+func (s *Server) look(w http.ResponseWriter, r *http.Request) {
+	for _, name := range []string{"theme", "language"} {
+		if r.FormValue(name) == "" {
+			continue
+		}
+		http.SetCookie(w, &http.Cookie{Name: "wreath-" + name, Value: r.FormValue(name), Path: "/", MaxAge: 365 * 24 * 3600, Secure: s.o.TLS, HttpOnly: true, SameSite: http.SameSiteStrictMode})
+	}
+	back(w, r, local(r.FormValue("then")))
+}
+
+// local is a path of these pages; anything else is the first page.
+func local(path string) string {
+	if len(path) < 2 || path[0] != '/' || path[1] == '/' || path[1] == '\\' {
+		return "/"
+	}
+	return path
+}

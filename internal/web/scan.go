@@ -1,0 +1,42 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+
+	"wreath/internal/desk"
+	"wreath/internal/store"
+)
+
+// scan goes to what a barcode stands for: the sheet of a tray, a record, an item; or to a new item in
+// that tray.
+func (s *Server) scan(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	code := strings.TrimSpace(r.FormValue("code"))
+	if code == "" || len(code) > 100 {
+		return &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "Nothing was scanned.", Hint: "Scan the tray once more."}
+	}
+	d := s.current()
+	sheets, err := d.Sheets(r.Context(), who)
+	if err != nil {
+		return err
+	}
+	for _, sheet := range sheets {
+		if sheet.Barcode == code {
+			back(w, r, "/sheet/"+sheet.ID)
+			return nil
+		}
+	}
+	for _, q := range []store.Query{{Number: code, Limit: 1}, {Barcode: code, Limit: 1}} {
+		found, err := d.Find(r.Context(), who, q)
+		if err != nil {
+			return err
+		}
+		if len(found) == 1 {
+			back(w, r, "/record/"+url.PathEscape(found[0].Number))
+			return nil
+		}
+	}
+	back(w, r, "/?barcode="+url.QueryEscape(code))
+	return nil
+}

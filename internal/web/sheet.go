@@ -1,0 +1,334 @@
+package web
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+
+	"wreath/internal/desk"
+	"wreath/internal/determination"
+	"wreath/internal/people"
+	"wreath/internal/record"
+	"wreath/internal/strictjson"
+	"wreath/internal/value"
+	"wreath/uncertainty"
+)
+
+// sheetView is a determination under way, as its page shows it.
+type sheetView struct {
+	ID      string
+	Seq     int64
+	Sheet   record.Sheet
+	Draft   *determination.Draft
+	Claim   string
+	Fixed   time.Time // when the claim was written down
+	Late    bool      // after the first reading
+	Slots   []slotView
+	Last    *record.Reading // taken last, shown large
+	Next    next
+	Answer  *determination.Answer
+	Density densityView
+	Why     *problem // why there is no answer yet
+	Worth   *value.Worth
+	NoWorth string
+	Picture pictures
+	Metals  []string
+	Marks   []string
+}
+
+// slotView is one row of readings.
+type slotView struct {
+	Slot     string // the draft's field
+	Name     string
+	Key      string // goes to its field
+	Unit     string
+	Readings []record.Reading
+	Wanted   bool // the next reading belongs here
+}
+
+// densityView is a density as it is printed.
+type densityView struct {
+	Value, U, K, Cause string
+	Low, High          string
+	Odd                bool // the interval is lopsided or open
+}
+
+// next is the one line that says what to do.
+type next struct {
+	Text  string
+	Kind  string // "", doubt or stop
+	Slot  string // where the next reading goes
+	Ready bool   // nothing is missing
+}
+
+func (s *Server) sheet(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	body, err := s.sheetView(r, who, r.PathValue("id"))
+	if err != nil {
+		return err
+	}
+	w.Header().Set("ETag", fmt.Sprintf(`"%d"`, body.Seq))
+	title := "Sheet"
+	if body.Draft.Item != nil && body.Draft.Item.Description != "" {
+		title = body.Draft.Item.Description
+	}
+	station := ""
+	if body.Sheet.Station != nil {
+		station = body.Sheet.Station.ID
+	}
+	s.render(w, r, http.StatusOK, "sheet", view{Title: title, Nav: "bench", Who: who, Station: station, Body: body})
+	return nil
+}
+
+func (s *Server) sheetView(r *http.Request, who *desk.Who, id string) (*sheetView, error) {
+	d := s.current()
+	sheet, err := d.Sheet(r.Context(), who, id)
+	if err != nil {
+		return nil, err
+	}
+	asked := sheet.Sheet.Requests[len(sheet.Sheet.Requests)-1]
+	v := &sheetView{ID: id, Seq: sheet.Seq, Sheet: sheet.Sheet, Fixed: asked.Made.Time, Late: asked.Late, Metals: value.Metals, Marks: sheet.Sheet.Marks()}
+	if v.Draft, err = determination.Decode(asked.Document); err != nil {
+		return nil, err
+	}
+	v.Claim = claimWords(v.Draft.Claim)
+	so, err := d.Evaluate(r.Context(), who, id)
+	complete := v.Draft
+	var field *strictjson.FieldError
+	switch {
+	case err == nil:
+		v.Answer = so.Answer
+		if complete, err = determination.Decode(so.Complete.Document); err != nil {
+			return nil, err
+		}
+		v.Density = printDensity(so.Answer)
+		if v.Picture, err = draw(so.Answer, complete); err != nil {
+			return nil, err
+		}
+	case errors.As(err, &field):
+		v.Why = asProblem(err)
+	default:
+		return nil, err
+	}
+	if v.Answer == nil {
+		// The station still says how it is weighed.
+		if filled, err := d.Filled(r.Context(), who, id); err == nil {
+			complete = filled
+		}
+	}
+	v.Slots = slots(sheet.Sheet, complete)
+	for i := range sheet.Sheet.Readings {
+		if reading := &sheet.Sheet.Readings[i]; reading.Withdrawn == nil && reading.Unit == "" {
+			v.Last = reading
+		}
+	}
+	v.Next = nextLine(v, complete)
+	for i := range v.Slots {
+		v.Slots[i].Wanted = v.Slots[i].Slot == v.Next.Slot
+	}
+	if v.Answer != nil && who.May(people.SeePrices) {
+		if v.Worth, err = d.Estimate(r.Context(), who, id); err != nil {
+			v.NoWorth = err.Error()
+		}
+	}
+	return v, nil
+}
+
+// printDensity rounds as ISO 80000-1 says: the value ends where its uncertainty ends.
+func printDensity(a *determination.Answer) densityView {
+	d := a.Density20C
+	v := densityView{K: strconv.FormatFloat(d.K, 'f', 2, 64)}
+	v.Value, v.U = uncertainty.Round(d.KgM3/1000, d.UExpanded/1000)
+	v.Low = strconv.FormatFloat(d.LowKgM3/1000, 'g', 4, 64)
+	if d.HighKgM3 == nil {
+		v.Odd, v.High = true, "∞"
+	} else {
+		low, high := d.KgM3-d.LowKgM3, *d.HighKgM3-d.KgM3
+		v.Odd = math.Abs(high-low) > 0.1*(high+low)
+		v.High = strconv.FormatFloat(*d.HighKgM3/1000, 'g', 4, 64)
+	}
+	if len(a.Budget) > 0 {
+		v.Cause = fmt.Sprintf("%s %.0f %%", a.Budget[0].Input, 100*a.Budget[0].Share)
+	}
+	return v
+}
+
+// slots lays out the rows of readings that the arrangement and method need.
+func slots(s record.Sheet, d *determination.Draft) []slotView {
+	liquid := "liquid"
+	if d.Liquid != nil && d.Liquid.Kind == "water" || d.Liquid == nil {
+		liquid = "water"
+	}
+	immersed := slotView{Slot: "liquid_g", Name: "in " + liquid, Key: "L"}
+	if d.Arrangement == "standing" {
+		immersed = slotView{Slot: "gain_g", Name: "gain in " + liquid, Key: "L"}
+	}
+	rows := []slotView{
+		{Slot: "air_g", Name: "in air", Key: "A"}, immersed,
+		{Slot: "closing_air_g", Name: "in air again"},
+		{Slot: "liquid.temperature_c", Name: liquid, Unit: "°C", Key: "T"},
+	}
+	if d.Liquid != nil && d.Liquid.Proof != nil {
+		proof := slotView{Slot: "liquid.proof.liquid_g", Name: "check piece in " + liquid}
+		if d.Arrangement == "standing" {
+			proof.Slot, proof.Name = "liquid.proof.gain_g", "check piece, gain"
+		}
+		rows = append(rows, slotView{Slot: "liquid.proof.air_g", Name: "check piece in air"}, proof)
+	}
+	known := map[string]bool{}
+	for _, row := range rows {
+		known[row.Slot] = true
+	}
+	for _, reading := range s.Readings { // of another method, or of the room
+		if !known[reading.Slot] {
+			known[reading.Slot] = true
+			rows = append(rows, slotView{Slot: reading.Slot, Name: strings.NewReplacer("_g", "", "_", " ", ".", " ").Replace(reading.Slot)})
+		}
+	}
+	for i := range rows {
+		if rows[i].Unit == "" {
+			rows[i].Unit = "g"
+		}
+		for _, reading := range s.Readings {
+			if reading.Slot == rows[i].Slot {
+				rows[i].Readings = append(rows[i].Readings, reading)
+			}
+		}
+	}
+	return rows
+}
+
+// taken counts the readings of a row that were not set aside.
+func (s slotView) taken() (n int) {
+	for _, r := range s.Readings {
+		if r.Withdrawn == nil {
+			n++
+		}
+	}
+	return n
+}
+
+// nextLine is the one sentence that says what to do.
+func nextLine(v *sheetView, d *determination.Draft) next {
+	count := map[string]int{}
+	for _, row := range v.Slots {
+		count[row.Slot] = row.taken()
+	}
+	immersed := v.Slots[1].Slot
+	switch {
+	case count["air_g"] == 0:
+		return next{Text: "Weigh the item in air, and write down what the balance shows.", Slot: "air_g"}
+	case count[immersed] == 0:
+		return next{Text: "Hang it in the liquid, brush the bubbles off, and weigh it there.", Slot: immersed}
+	case count["liquid.temperature_c"] == 0 && (d.Liquid == nil || d.Liquid.TemperatureC == nil && d.Liquid.DensityKgM3 == nil):
+		return next{Text: "Read the thermometer in the liquid.", Slot: "liquid.temperature_c"}
+	case v.Why != nil:
+		return next{Text: v.Why.Title + ". " + v.Why.Hint, Kind: "stop"}
+	case len(v.Answer.Doubts) > 0:
+		return next{Text: v.Answer.Doubts[0].Settles, Kind: "doubt"}
+	case v.Answer.Finding != nil && len(v.Answer.Finding.Missing) > 0:
+		missing := v.Answer.Finding.Missing[0]
+		to := next{Text: "Still missing: " + missing + "."}
+		switch {
+		case strings.Contains(missing, "liquid_g"), strings.Contains(missing, "gain_g"), strings.Contains(missing, "immers"):
+			to.Slot = immersed
+		case strings.Contains(missing, "closing_air_g"):
+			to.Slot = "closing_air_g"
+		case strings.Contains(missing, "proof"):
+			to.Slot = "liquid.proof.air_g"
+		}
+		return to
+	}
+	return next{Text: "Nothing is missing. Look at the answer, then sign.", Ready: true}
+}
+
+func (s *Server) takeReading(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	id := r.PathValue("id")
+	unit := r.FormValue("unit")
+	if unit == "g" {
+		unit = "" // grams unless the text says otherwise
+	}
+	_, err := s.current().Take(r.Context(), by(r, who), id, record.Reading{
+		Slot: r.FormValue("slot"), Text: strings.TrimSpace(r.FormValue("text")), Unit: unit, Source: record.Typed,
+	})
+	return s.done(w, r, id, err)
+}
+
+func (s *Server) setAside(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	id := r.PathValue("id")
+	no, err := strconv.Atoi(r.FormValue("no"))
+	if err != nil {
+		return &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "No reading was named.", Hint: "Go back and choose one."}
+	}
+	reason := strings.TrimSpace(r.FormValue("reason"))
+	if reason == "" {
+		reason = "taken by mistake"
+	}
+	_, err = s.current().Withdraw(r.Context(), by(r, who), id, no, reason)
+	return s.done(w, r, id, err)
+}
+
+// changeItem writes down another item or claim. After the first reading it says why.
+func (s *Server) changeItem(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	id := r.PathValue("id")
+	d := s.current()
+	sheet, err := d.Sheet(r.Context(), who, id)
+	if err != nil {
+		return err
+	}
+	before, err := determination.Decode(sheet.Sheet.Requests[len(sheet.Sheet.Requests)-1].Document)
+	if err != nil {
+		return err
+	}
+	document, err := documentOf(r, before)
+	if err != nil {
+		return err
+	}
+	reason := strings.TrimSpace(r.FormValue("reason"))
+	if reason == "" && len(sheet.Sheet.Readings) > 0 {
+		reason = "written down late"
+	}
+	_, err = d.Change(r.Context(), by(r, who), id, document, reason)
+	return s.done(w, r, id, err)
+}
+
+// done tells the other pages, and goes back to the sheet.
+func (s *Server) done(w http.ResponseWriter, r *http.Request, id string, err error) error {
+	if err != nil {
+		return err
+	}
+	s.hub.tell(id)
+	back(w, r, "/sheet/"+id)
+	return nil
+}
+
+// conclude keeps the record and, where the person may and nobody has to give a password again, signs it.
+func (s *Server) conclude(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	id := r.PathValue("id")
+	d := s.current()
+	doer := by(r, who)
+	if seen, err := strconv.ParseInt(r.FormValue("seen"), 10, 64); err == nil {
+		doer.Seen = seen
+	}
+	made, err := d.Conclude(r.Context(), doer, id)
+	if err != nil {
+		return err
+	}
+	s.hub.tell(id)
+	s.hub.tell("bench")
+	back(w, r, "/record/"+made.Number)
+	return nil
+}
+
+func (s *Server) dropSheet(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	id := r.PathValue("id")
+	if err := s.current().Drop(r.Context(), by(r, who), id, strings.TrimSpace(r.FormValue("reason"))); err != nil {
+		return err
+	}
+	s.hub.tell(id)
+	back(w, r, "/")
+	return nil
+}
