@@ -42,15 +42,20 @@ func (c *Checker) ExpectShort(name string, s Short) {
 	c.due[s.Size] = append(c.due[s.Size], claim{name, string(s.Root[:])})
 }
 
-// Add takes the bytes of the next entry and gives the entry, its leaf and the nodes that became full.
-func (c *Checker) Add(raw []byte) (e Entry, leaf tlog.Hash, full []Node, err error) {
+// Add takes the bytes of the next entry and gives the entry and the nodes that became full.
+func (c *Checker) Add(raw []byte) (e Entry, full []Node, err error) {
+	return c.AddHashed(raw, LeafHash(raw))
+}
+
+// AddHashed does the same for a caller that has computed the LeafHash of these bytes already.
+func (c *Checker) AddHashed(raw []byte, leaf tlog.Hash) (e Entry, full []Node, err error) {
 	seq := c.tree.Size()
-	broken := func(format string, args ...any) (Entry, tlog.Hash, []Node, error) {
-		return Entry{}, tlog.Hash{}, nil, &Broken{seq, fmt.Sprintf(format, args...)}
+	broken := func(format string, args ...any) (Entry, []Node, error) {
+		return Entry{}, nil, &Broken{seq, fmt.Sprintf(format, args...)}
 	}
 	if seq == 0 {
 		if err := c.settle(); err != nil {
-			return Entry{}, tlog.Hash{}, nil, err
+			return Entry{}, nil, err
 		}
 	}
 	e, err = decodeHead(raw)
@@ -71,9 +76,8 @@ func (c *Checker) Add(raw []byte) (e Entry, leaf tlog.Hash, full []Node, err err
 		c.keys[e.Key] = seq
 	}
 	c.last = e.Time
-	leaf = LeafHash(raw)
 	full = c.tree.Add(leaf)
-	return e, leaf, full, c.settle()
+	return e, full, c.settle()
 }
 
 // settle holds the tree against the checkpoints of its size.

@@ -12,7 +12,7 @@ import (
 // follow runs a checker over a log.
 func follow(c *Checker, raws [][]byte) error {
 	for _, raw := range raws {
-		if _, _, _, err := c.Add(raw); err != nil {
+		if _, _, err := c.Add(raw); err != nil {
 			return err
 		}
 	}

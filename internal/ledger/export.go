@@ -37,7 +37,7 @@ func CheckLog(r io.Reader, c *Checker) (n int64, err error) {
 	lines.Buffer(make([]byte, 0, 1<<16), MaxEntry+1)
 	lines.Split(wholeLines)
 	for lines.Scan() {
-		if _, _, _, err := c.Add(lines.Bytes()); err != nil {
+		if _, _, err := c.Add(lines.Bytes()); err != nil {
 			return c.Size(), err
 		}
 	}

@@ -99,7 +99,11 @@ func unhex(t *testing.T, text string) []byte {
 // to those of github.com/transparency-dev/merkle, and their nodes to tlog.StoredHashes.
 func TestTreeAgainstAnotherImplementation(t *testing.T) {
 	random := rand.New(rand.NewPCG(6962, 1))
-	for range 10_000 {
+	trees := 10_000
+	if testing.Short() {
+		trees = 1000
+	}
+	for range trees {
 		size := 1 + random.IntN(300)
 		other := testonly.New(rfc6962.DefaultHasher)
 		l := &log{hashes: map[int64]tlog.Hash{}}

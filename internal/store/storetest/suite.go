@@ -55,6 +55,7 @@ func Run(t *testing.T, k Kind) {
 		{"a read sees one state", oneState},
 		{"a failed write leaves nothing", failedWrite},
 		{"a write is tried again", triedAgain},
+		{"three counters of each of five shops", func(t *testing.T, k Kind) { Counters(t, k.New(t).Open(t), 5, 6) }},
 		{"cancelled", cancelled},
 		{"cancelled at any moment", cancelledAnywhere},
 		{"every bit of the log", everyBit},
