@@ -56,6 +56,11 @@ type commands struct {
 	Customer   customerCmd   `cmd:"" group:"records" help:"Customers' data, kept apart from the log and erasable."`
 	Deal       dealCmd       `cmd:"" group:"records" help:"The register of deals."`
 	Rules      rulesCmd      `cmd:"" group:"records" help:"The rules of the register."`
+	Price      priceCmd      `cmd:"" group:"records" help:"Prices of fine metals."`
+	Terms      termsCmd      `cmd:"" group:"records" help:"What the house pays."`
+	Value      valueCmd      `cmd:"" group:"records" help:"Put a value on a record, by the newest price and the terms of the house."`
+	Lot        lotCmd        `cmd:"" group:"records" help:"Value several records together, every metal apart."`
+	Lots       lotsCmd       `cmd:"" group:"records" help:"The lots that were made."`
 	Schema     schemaCmd     `cmd:"" help:"JSON Schema of the documents that determine reads and writes."`
 	Completion completionCmd `cmd:"" help:"Completion for a shell."`
 	Version    versionCmd    `cmd:"" help:"Version of the program and of its tables."`

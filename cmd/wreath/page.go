@@ -12,6 +12,7 @@ import (
 	"text/tabwriter"
 	"time"
 
+	"wreath/internal/strictjson"
 	"wreath/internal/value"
 )
 
@@ -140,6 +141,15 @@ func every(err error) error {
 		reasons = append(reasons, f.Error())
 	}
 	return wrong(all[0].Hint, "%s", strings.Join(reasons, "; "))
+}
+
+// named says of which argument an error speaks.
+func named(argument string, err error) error {
+	var f *strictjson.FieldError
+	if errors.As(err, &f) && f.Path == "" {
+		return wrong(f.Hint, "%s: %s", argument, f.Reason)
+	}
+	return err
 }
 
 // plural counts things: 1 item, 2 items.
