@@ -45,12 +45,18 @@ func (tx *Tx) PutDetermination(d Determination, words ...string) error {
 	if err != nil {
 		return err
 	}
-	for _, w := range Words(strings.Join(words, " ")) {
-		if _, err := tx.exec(`insert into word (shop, word, seq) values ($1, $2, $3) on conflict (shop, word, seq) do nothing`, tx.shop, w, d.Seq); err != nil {
-			return err
-		}
+	found := Words(strings.Join(words, " "))
+	if len(found) == 0 {
+		return nil
 	}
-	return nil
+	// One statement for all words: each costs a round trip to a server.
+	b := binder{args: []any{tx.shop}}
+	var rows []string
+	for _, w := range found {
+		rows = append(rows, b.bind(`($1, ?, ?)`, []any{w, d.Seq}))
+	}
+	_, err = tx.exec(`insert into word (shop, word, seq) values `+strings.Join(rows, ", ")+` on conflict (shop, word, seq) do nothing`, b.args...)
+	return err
 }
 
 // Determination finds the row of a record by its name.
