@@ -93,6 +93,7 @@ type world struct {
 	device string // secret of the counter
 	who    map[string]*Who
 	token  map[string]string // of sessions, by person
+	open   string            // a sheet, in a stocked world
 }
 
 // team are the people of a world, beside boss, who has all roles. Gone has left.

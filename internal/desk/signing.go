@@ -112,14 +112,18 @@ func (d *Desk) need(tx *store.Tx, r *record.Record, s standing) (people.Need, pe
 	if err != nil {
 		return none, facts, err
 	}
-	rule, err := people.RuleOn(rules, r.Made.Time.Format(time.DateOnly))
+	shop, _, err := get[Shop](tx, shopKind, shopID)
+	if err != nil {
+		return none, facts, err
+	}
+	zone, err := time.LoadLocation(shop.TimeZone)
+	if err != nil {
+		return none, facts, err
+	}
+	rule, err := people.RuleOn(rules, r.Made.Time.In(zone).Format(time.DateOnly))
 	if errors.Is(err, people.ErrNoRule) {
-		rule, err = people.OnePersonRule(r.Made.Time), nil
-		if shop, _, err := get[Shop](tx, shopKind, shopID); err != nil {
-			return none, facts, err
-		} else if shop.SignIn {
-			rule.OnePerson = false
-		}
+		// Until the house says otherwise one person approves, who signs in where everybody does.
+		return people.Need{OnePerson: !shop.SignIn}, facts, nil
 	}
 	if err != nil {
 		return none, facts, err
