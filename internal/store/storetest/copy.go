@@ -70,6 +70,19 @@ func dump(t testing.TB, db *sql.DB, shop string, tables ...string) map[string][]
 	return out
 }
 
+// digest is that of the views of the shop demo.
+func digest(t testing.TB, s *store.Store) (sum string) {
+	t.Helper()
+	err := s.Read(ctx, "demo", func(tx *store.Tx) (err error) {
+		sum, err = tx.ViewsDigest()
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return sum
+}
+
 // Move copies a shop from one kind of store to another and back; nothing may change on the way.
 func Move(t *testing.T, a, b Kind) {
 	first := a.New(t)
@@ -87,6 +100,7 @@ func Move(t *testing.T, a, b Kind) {
 		return errors.Join(err, tx.PutSecret("key", "a", []byte{0, 255}), tx.PutSecret("key", "none", nil))
 	})
 	want := sh.verify(t)
+	views := digest(t, sh.store)
 	rows := dump(t, first.Raw(t), "demo")
 	for table := range everything {
 		if len(rows[table]) == 0 {
@@ -113,6 +127,9 @@ func Move(t *testing.T, a, b Kind) {
 			if !reflect.DeepEqual(got[table], rows[table]) {
 				t.Errorf("step %d: %s differs: %d rows, want %d", i, table, len(got[table]), len(rows[table]))
 			}
+		}
+		if got := digest(t, to); got != views {
+			t.Errorf("step %d: the views have another digest", i)
 		}
 		// It goes on there.
 		moved := shop{"empty", empty.private, empty.public, to}
