@@ -11,7 +11,7 @@ type customerCmd struct {
 	Enter    customerEnterCmd    `cmd:"" help:"Keep a customer's data, sealed with a key of its own."`
 	Show     customerShowCmd     `cmd:"" help:"Look at a customer's data. Who looked and why stands in the log."`
 	Correct  customerCorrectCmd  `cmd:"" help:"Keep corrected data beside the old ones."`
-	Disclose customerDiscloseCmd `cmd:"" help:"Everything that is kept of a customer, for the customer or an authority that may ask."`
+	Disclose customerDiscloseCmd `cmd:"" help:"Everything that is kept of a customer, for who may ask."`
 	Erase    customerEraseCmd    `cmd:"" help:"Destroy the key of a customer's data, and with it the data in every copy."`
 	Keep     customerKeepCmd     `cmd:"" help:"Stop an erasure because an authority orders it, or let it go on."`
 	Erasures customerErasuresCmd `cmd:"" help:"All erasures as JSON, for a backup that is older than they are."`

@@ -9,7 +9,7 @@ import (
 )
 
 type rulesCmd struct {
-	Set   rulesSetCmd   `cmd:"" help:"Set the rules by which the register is kept: numbering, holds, identity, cash, retention."`
+	Set   rulesSetCmd   `cmd:"" help:"Set the rules by which the register is kept."`
 	Show  rulesShowCmd  `cmd:"" help:"The rules in force."`
 	Check rulesCheckCmd `cmd:"" help:"Everything that is wrong with rules, or may be meant otherwise. Nothing is set."`
 }

@@ -134,6 +134,12 @@ func localZone() string {
 
 type shopShowCmd struct{ place }
 
+func (shopShowCmd) Help() string {
+	return `Examples:
+
+  wreath shop show`
+}
+
 // Run prints what is known of the shop.
 func (c *shopShowCmd) Run(s *streams) error {
 	ctx := context.Background()

@@ -66,7 +66,8 @@ func heap(err error) error {
 	if !errors.Is(err, value.ErrMixedHeap) || !errors.As(err, &f) {
 		return err
 	}
-	return wrong(f.Hint, "a mixed heap has no single fineness. %s; two alloys together can weigh like a third one", f.Error())
+	return wrong(strings.Replace(f.Hint, "say so.", "say so with --one-melt.", 1),
+		"a mixed heap has no single fineness: %s, and two alloys together can weigh like a third one", f.Reason)
 }
 
 func printWorth(w io.Writer, v *value.Worth, zone *time.Location) error {
