@@ -56,16 +56,32 @@ func Copy(ctx context.Context, from, to *Store, shop string) (Report, error) {
 	return report, nil
 }
 
+// together is how many rows are written by one statement: each statement is a round trip to a server.
+const together = 100
+
 func copyTable(source, target *Tx, name, columns, key string) error {
-	marks := make([]string, strings.Count(columns, ",")+1)
-	for i := range marks {
-		marks[i] = fmt.Sprintf("$%d", i+1)
-	}
-	insert := `insert into ` + name + ` (` + columns + `) values (` + strings.Join(marks, ", ") + `)`
-	return source.pages(name, columns, key, func(values []any) error {
-		_, err := target.exec(insert, values...)
+	marks := strings.TrimSuffix(strings.Repeat("?, ", strings.Count(columns, ",")+1), ", ")
+	var rows []string
+	b := binder{}
+	write := func() error {
+		if len(rows) == 0 {
+			return nil
+		}
+		_, err := target.exec(`insert into `+name+` (`+columns+`) values `+strings.Join(rows, ", "), b.args...)
+		rows, b.args = nil, nil
 		return err
+	}
+	err := source.pages(name, columns, key, func(values []any) error {
+		rows = append(rows, b.bind("("+marks+")", values))
+		if len(rows) < together {
+			return nil
+		}
+		return write()
 	})
+	if err != nil {
+		return err
+	}
+	return write()
 }
 
 // pages reads all rows of a table of the shop in the order of a key, page after page, since a
