@@ -117,6 +117,15 @@ func fill(t *testing.T, folder string, says func(error), makeRoom func() error) 
 	if err := s.Read(ctx, shop, p.compare); err != nil {
 		t.Errorf("reading from a full disk: %v", err)
 	}
+	backup := path + ".backup"
+	if err := sqlite.Snapshot(ctx, path, backup); err != nil {
+		if left, _ := filepath.Glob(backup + "*"); len(left) > 0 {
+			t.Errorf("a backup that failed leaves %v", left)
+		}
+		if !strings.Contains(err.Error(), "there is no backup") && !strings.Contains(err.Error(), "the disk does not") {
+			t.Errorf("a backup without room says %v", err)
+		}
+	}
 	if err := makeRoom(); err != nil {
 		t.Fatal(err)
 	}

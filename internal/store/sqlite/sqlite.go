@@ -297,22 +297,32 @@ func snapshot(ctx context.Context, db *sql.DB, to string) error {
 	if err := os.Remove(part); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return err
 	}
-	if err := mine(part); err != nil {
-		return err
+	err := mine(part)
+	if err == nil {
+		_, err = db.ExecContext(ctx, `vacuum into ?`, part)
 	}
-	if _, err := db.ExecContext(ctx, `vacuum into ?`, part); err != nil {
-		if plain := explain(err); plain != nil {
+	if err == nil {
+		err = onDisk(part)
+	}
+	if err == nil {
+		err = os.Rename(part, to)
+	}
+	if err != nil {
+		os.Remove(part) // half a backup helps nobody, and a full disk needs the room
+		if plain := explainBackup(err); plain != nil {
 			err = plain
 		}
 		return fmt.Errorf("write %s: %w", part, err)
 	}
-	if err := onDisk(part); err != nil {
-		return err
-	}
-	if err := os.Rename(part, to); err != nil {
-		return err
-	}
 	return onDisk(filepath.Dir(to))
+}
+
+// explainBackup speaks of the backup where explain would speak of an act.
+func explainBackup(err error) error {
+	if code(err) == sqlite3.SQLITE_FULL {
+		return fmt.Errorf("the disk is full, so there is no backup. Make room, or name another place, and do it again: %w", err)
+	}
+	return explain(err)
 }
 
 // mine makes an empty file that nobody else may read, if there is none yet: what becomes a store
