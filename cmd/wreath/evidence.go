@@ -1,0 +1,162 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+
+	"wreath/internal/desk"
+	"wreath/internal/ledger"
+	"wreath/internal/vault"
+)
+
+type evidenceCmd struct {
+	place
+	Names []string `arg:"" help:"Numbers of records, or names of items, stations or instruments."`
+}
+
+func (evidenceCmd) Help() string {
+	return `Examples:
+
+  wreath evidence D-000001 > evidence.json
+
+The bundle holds every entry on these records, each with the proof that it is in the log, and a signed
+checkpoint. Anybody can check it without the store: wreath verify evidence.json --public-key KEY.`
+}
+
+// Run writes a bundle.
+func (c *evidenceCmd) Run(s *streams) error {
+	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
+		b, err := r.Evidence(ctx, who, c.Names)
+		if err != nil {
+			return err
+		}
+		return writeJSON(s.Out, b)
+	})
+}
+
+type exportCmd struct {
+	place
+	Erasures bool `help:"Instead of the log, the list of customers whose data were erased, for the restore of an older backup."`
+}
+
+func (exportCmd) Help() string {
+	return `Examples:
+
+  wreath export > log.jsonl
+  wreath export --erasures > erasures.json
+
+The whole log, one entry a line, in their order and byte for byte. Personal data are not in it. It can be
+checked without the store: wreath verify log.jsonl --against CHECKPOINT.`
+}
+
+// Run writes the log.
+func (c *exportCmd) Run(s *streams) error {
+	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
+		if c.Erasures {
+			all, err := r.Erasures(ctx, who)
+			if err != nil {
+				return err
+			}
+			return writeJSON(s.Out, append([]vault.Erasure{}, all...))
+		}
+		n, err := r.Export(ctx, who, s.Out)
+		if err == nil {
+			_, err = fmt.Fprintf(s.Err, "%s exported\n", entriesIn(n))
+		}
+		return err
+	})
+}
+
+type witnessCmd struct {
+	place
+	once
+	File   string `arg:"" help:"Signed checkpoint of the branch, or - for standard input."`
+	Public string `name:"public-key" required:"" placeholder:"KEY" help:"Public key of the branch, known from the branch itself."`
+	Proof  string `placeholder:"FILE" help:"What the branch proved with wreath prove: that its log begins with the one kept here."`
+}
+
+func (witnessCmd) Help() string {
+	return `Examples:
+
+  wreath witness branch.note --public-key "$KEY"
+
+A checkpoint that is kept here can't be taken back there. One that contradicts an earlier one is
+refused with exit code 6: keep both, they prove that the branch's log was rewritten.`
+}
+
+// Run keeps a branch's checkpoint.
+func (c *witnessCmd) Run(s *streams) error {
+	data, err := readUpTo(c.File, s.In, 1<<16)
+	if err != nil {
+		return err
+	}
+	if err := c.key(); err != nil {
+		return err
+	}
+	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
+		cp, err := ledger.OpenCheckpoint(string(data), c.Public)
+		if err != nil {
+			return err
+		}
+		before, err := r.Witnessed(ctx, who, cp.Shop)
+		if err != nil {
+			return err
+		}
+		proved, err := c.proved(s, before, cp)
+		if err != nil {
+			return err
+		}
+		if _, err := r.Witness(ctx, c.by(who), string(data), c.Public); err != nil {
+			return err
+		}
+		say(s, "kept: %s had %s on %s", cp.Shop, entriesIn(cp.Size), cp.Time.Format("2006-01-02"))
+		switch {
+		case before.Size == 0:
+			say(s, "it is the first one of this branch")
+		case proved:
+			say(s, "its log begins with the %s kept before", entriesIn(before.Size))
+		default:
+			say(s, "whether its log begins with the %s kept before is not proved: ask the branch for wreath prove %d %d", entriesIn(before.Size), before.Size, cp.Size)
+		}
+		return nil
+	})
+}
+
+// key refuses a text that is no public key, before anything is blamed on the checkpoint.
+func (c *witnessCmd) key() error {
+	_, err := ledger.OpenCheckpoint("", c.Public)
+	var broken *ledger.Broken
+	if err == nil || errors.As(err, &broken) {
+		return nil
+	}
+	return wrong("Copy it whole, as the branch printed it when its shop was opened.", "%v", err)
+}
+
+// proved holds a branch's proof against the checkpoint kept before and the new one.
+func (c *witnessCmd) proved(s *streams, before, now ledger.Checkpoint) (bool, error) {
+	if c.Proof == "" || before.Size == 0 {
+		return false, nil
+	}
+	data, err := readUpTo(c.Proof, s.In, 1<<20)
+	if err != nil {
+		return false, err
+	}
+	const hint = "Give the file that wreath prove wrote at the branch."
+	var g grown
+	if err := json.Unmarshal(data, &g); err != nil {
+		return false, wrong(hint, "%s is no proof: %v", c.Proof, err)
+	}
+	proof, err := g.hashes()
+	if err != nil {
+		return false, wrong(hint, "%s is no proof: %v", c.Proof, err)
+	}
+	if g.Older != before.Size || g.Newer != now.Size {
+		return false, wrong(fmt.Sprintf("Ask the branch for wreath prove %d %d.", before.Size, now.Size), "the proof is of %d and %d entries", g.Older, g.Newer)
+	}
+	if err := ledger.Extends(before, now, proof); err != nil {
+		return false, err
+	}
+	return true, nil
+}
