@@ -33,37 +33,58 @@ const (
 
 // commands is the command line. Each command is one file, thin over the packages below it.
 type commands struct {
-	Determine  determineCmd  `cmd:"" help:"From the readings of one item to its density, fineness and finding."`
-	Batch      batchCmd      `cmd:"" help:"The same for many items, one a row, in order."`
-	Fineness   finenessCmd   `cmd:"" help:"From a density to the fineness in an alloy family."`
-	Alloy      alloyCmd      `cmd:"" help:"From a recipe to its density."`
-	Liquid     liquidCmd     `cmd:"" help:"Density of an immersion liquid."`
-	Air        airCmd        `cmd:"" help:"Density of the air."`
-	Materials  materialsCmd  `cmd:"" help:"The tables behind the numbers, with their sources."`
-	Record     recordCmd     `cmd:"" group:"records" help:"Evaluate a determination and keep it for good."`
-	Serve      serveCmd      `cmd:"" group:"records" help:"Serve the pages of the bench."`
-	Show       showCmd       `cmd:"" group:"records" help:"One record, with its readings, signatures and history."`
-	Find       findCmd       `cmd:"" group:"records" help:"Search the records."`
-	Sheet      sheetCmd      `cmd:"" group:"records" help:"A determination under way, reading by reading."`
-	Correct    correctCmd    `cmd:"" group:"records" help:"Put a new record in the place of a wrong one."`
-	Compare    compareCmd    `cmd:"" group:"records" help:"What a correction changed."`
-	Sign       signCmd       `cmd:"" group:"records" help:"Sign a record."`
-	Again      againCmd      `cmd:"" group:"records" help:"Evaluate a record again and compare."`
-	Shop       shopCmd       `cmd:"" group:"records" help:"Open a shop with its records."`
-	Station    stationCmd    `cmd:"" group:"records" help:"Places where items are weighed."`
-	Instrument instrumentCmd `cmd:"" group:"records" help:"Balances, thermometers, check pieces, and their certificates."`
-	Item       itemCmd       `cmd:"" group:"records" help:"Items: what came over the counter, where it lies, what holds it."`
-	Customer   customerCmd   `cmd:"" group:"records" help:"Customers' data, kept apart from the log and erasable."`
-	Deal       dealCmd       `cmd:"" group:"records" help:"The register of deals."`
-	Rules      rulesCmd      `cmd:"" group:"records" help:"The rules of the register."`
-	Price      priceCmd      `cmd:"" group:"records" help:"Prices of fine metals."`
-	Terms      termsCmd      `cmd:"" group:"records" help:"What the house pays."`
-	Value      valueCmd      `cmd:"" group:"records" help:"Put a value on a record, by the newest price and the terms of the house."`
-	Lot        lotCmd        `cmd:"" group:"records" help:"Value several records together, every metal apart."`
-	Lots       lotsCmd       `cmd:"" group:"records" help:"The lots that were made."`
-	Schema     schemaCmd     `cmd:"" help:"JSON Schema of the documents that determine reads and writes."`
-	Completion completionCmd `cmd:"" help:"Completion for a shell."`
-	Version    versionCmd    `cmd:"" help:"Version of the program and of its tables."`
+	Determine     determineCmd     `cmd:"" help:"From the readings of one item to its density, fineness and finding."`
+	Batch         batchCmd         `cmd:"" help:"The same for many items, one a row, in order."`
+	Fineness      finenessCmd      `cmd:"" help:"From a density to the fineness in an alloy family."`
+	Alloy         alloyCmd         `cmd:"" help:"From a recipe to its density."`
+	Liquid        liquidCmd        `cmd:"" help:"Density of an immersion liquid."`
+	Air           airCmd           `cmd:"" help:"Density of the air."`
+	Materials     materialsCmd     `cmd:"" help:"The tables behind the numbers, with their sources."`
+	Record        recordCmd        `cmd:"" group:"records" help:"Evaluate a determination and keep it for good."`
+	Serve         serveCmd         `cmd:"" group:"records" help:"Serve the pages of the bench."`
+	Show          showCmd          `cmd:"" group:"records" help:"One record, with its readings, signatures and history."`
+	Find          findCmd          `cmd:"" group:"records" help:"Search the records."`
+	Sheet         sheetCmd         `cmd:"" group:"records" help:"A determination under way, reading by reading."`
+	Correct       correctCmd       `cmd:"" group:"records" help:"Put a new record in the place of a wrong one."`
+	Compare       compareCmd       `cmd:"" group:"records" help:"What a correction changed."`
+	Sign          signCmd          `cmd:"" group:"records" help:"Sign a record."`
+	Again         againCmd         `cmd:"" group:"records" help:"Evaluate a record again and compare."`
+	Shop          shopCmd          `cmd:"" group:"records" help:"Open a shop with its records."`
+	Station       stationCmd       `cmd:"" group:"records" help:"Places where items are weighed."`
+	Instrument    instrumentCmd    `cmd:"" group:"records" help:"Balances, thermometers, check pieces, and their certificates."`
+	Item          itemCmd          `cmd:"" group:"records" help:"Items: what came over the counter, where it lies, what holds it."`
+	Customer      customerCmd      `cmd:"" group:"records" help:"Customers' data, kept apart from the log and erasable."`
+	Deal          dealCmd          `cmd:"" group:"records" help:"The register of deals."`
+	Rules         rulesCmd         `cmd:"" group:"records" help:"The rules of the register."`
+	Price         priceCmd         `cmd:"" group:"records" help:"Prices of fine metals."`
+	Terms         termsCmd         `cmd:"" group:"records" help:"What the house pays."`
+	Value         valueCmd         `cmd:"" group:"records" help:"Put a value on a record, by the newest price and the terms of the house."`
+	Lot           lotCmd           `cmd:"" group:"records" help:"Value several records together, every metal apart."`
+	Lots          lotsCmd          `cmd:"" group:"records" help:"The lots that were made."`
+	Verify        verifyCmd        `cmd:"" group:"records" help:"Verify a store, a backup, a bundle of evidence or an exported log."`
+	Checkpoint    checkpointCmd    `cmd:"" group:"records" help:"Sign a checkpoint of the log, and list those that are kept."`
+	Prove         proveCmd         `cmd:"" group:"records" help:"Prove that the log only grew."`
+	Evidence      evidenceCmd      `cmd:"" group:"records" help:"A bundle that others can check without the store."`
+	Export        exportCmd        `cmd:"" group:"records" help:"The whole log as a file."`
+	Witness       witnessCmd       `cmd:"" group:"records" help:"Keep the checkpoint of a branch."`
+	Backup        backupCmd        `cmd:"" group:"records" help:"A copy of the store in use, tried before it counts."`
+	Restore       restoreCmd       `cmd:"" group:"records" help:"Make the store anew from a backup."`
+	Move          moveCmd          `cmd:"" group:"records" help:"Take the records to another database."`
+	Rebuild       rebuildCmd       `cmd:"" group:"records" help:"Compute what is shown anew from the log."`
+	Person        personCmd        `cmd:"" group:"records" help:"Who works here, and what each may do."`
+	Roles         rolesCmd         `cmd:"" group:"records" help:"Which role may do what."`
+	SignIn        signInCmd        `cmd:"" group:"records" help:"Sign in with name and password, or with a PIN."`
+	SignOut       signOutCmd       `cmd:"" group:"records" help:"Sign out."`
+	Password      passwordCmd      `cmd:"" group:"records" help:"Set one's own password."`
+	NewPassword   newPasswordCmd   `cmd:"" group:"records" help:"Set a password with a code."`
+	RecoveryCodes recoveryCodesCmd `cmd:"" group:"records" help:"Ten codes for whoever forgets the password."`
+	PIN           pinCmd           `cmd:"" name:"pin" group:"records" help:"Set a PIN at an enrolled device."`
+	Device        deviceCmd        `cmd:"" group:"records" help:"Counters at which PINs may be used."`
+	Token         tokenCmd         `cmd:"" group:"records" help:"Let a program in."`
+	FourEyes      fourEyesCmd      `cmd:"" group:"records" help:"When a second person must witness."`
+	Schema        schemaCmd        `cmd:"" help:"JSON Schema of the documents that determine reads and writes."`
+	Completion    completionCmd    `cmd:"" help:"Completion for a shell."`
+	Version       versionCmd       `cmd:"" help:"Version of the program and of its tables."`
 }
 
 // streams are what a command reads and writes.
@@ -118,8 +139,12 @@ func run(args []string, s streams) (code int) {
 	if err != nil {
 		hint := "See wreath --help, or wreath COMMAND --help for examples."
 		var number *quantity.NumberError
-		if errors.As(err, &number) {
+		var typed *failure
+		switch {
+		case errors.As(err, &number):
 			hint = number.Hint
+		case errors.As(err, &typed) && typed.Hint != "":
+			hint = typed.Hint
 		}
 		return complain(s.Err, &failure{exitUsage, err.Error(), hint})
 	}
