@@ -1,7 +1,6 @@
 package postgres_test
 
 import (
-	"fmt"
 	"testing"
 	"time"
 
@@ -22,22 +21,4 @@ func TestFortyShopsAtOnce(t *testing.T) {
 	t.Logf("%d acts in %v, the slowest %v", len(took), time.Since(begun), took[len(took)-1])
 }
 
-// BenchmarkCounters measures how long one act of 12 KB takes while three counters of each shop
-// write without a pause.
-func BenchmarkCounters(b *testing.B) {
-	for _, shops := range []int{1, 10, 40} {
-		b.Run(fmt.Sprintf("shops=%d", shops), func(b *testing.B) {
-			for b.Loop() {
-				begun := time.Now()
-				took := storetest.Counters(b, open(b, pgtest.Start(b).Database(b), postgres.Options{Connections: 20}), shops, 60)
-				at := func(percent int) float64 {
-					return float64(took[len(took)*percent/100].Microseconds()) / 1000
-				}
-				b.ReportMetric(at(50), "p50-ms")
-				b.ReportMetric(at(95), "p95-ms")
-				b.ReportMetric(at(99), "p99-ms")
-				b.ReportMetric(float64(len(took))/time.Since(begun).Seconds(), "acts/s")
-			}
-		})
-	}
-}
+func BenchmarkCounters(b *testing.B) { storetest.BenchCounters(b, kind) }

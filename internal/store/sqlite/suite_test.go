@@ -70,3 +70,5 @@ func (h home) Unlock(t testing.TB, db *sql.DB) {
 func TestSuite(t *testing.T) { storetest.Run(t, kind) }
 
 func BenchmarkStore(b *testing.B) { storetest.Bench(b, kind) }
+
+func BenchmarkCounters(b *testing.B) { storetest.BenchCounters(b, kind) }

@@ -135,3 +135,20 @@ func Counters(t testing.TB, s *store.Store, shops, each int) []time.Duration {
 	slices.Sort(took)
 	return took
 }
+
+// BenchCounters measures how long one act of 12 KB takes while three counters of each shop write
+// without a pause: a row for 1, 10 and 40 shops.
+func BenchCounters(b *testing.B, k Kind) {
+	for _, shops := range []int{1, 10, 40} {
+		b.Run(fmt.Sprintf("shops=%d", shops), func(b *testing.B) {
+			for b.Loop() {
+				begun := time.Now()
+				took := Counters(b, k.New(b).Open(b), shops, 60)
+				for _, percent := range []int{50, 95, 99} {
+					b.ReportMetric(float64(took[len(took)*percent/100].Microseconds())/1000, fmt.Sprintf("p%d-ms", percent))
+				}
+				b.ReportMetric(float64(len(took))/time.Since(begun).Seconds(), "acts/s")
+			}
+		})
+	}
+}
