@@ -98,6 +98,19 @@ func wholes(tx *store.Tx, i Item) (out []Item, err error) {
 	return out, nil
 }
 
+// join puts the name of what an item is part of in place of the barcode of its tray, and refuses an item
+// that would be part of nothing or of itself.
+func join(tx *store.Tx, i *Item) error {
+	var id string
+	if _, err := tx.Get("barcode", i.PartOf, &id); err == nil {
+		i.PartOf = id
+	} else if ignoreMissing(err) != nil {
+		return err
+	}
+	_, err := wholes(tx, *i)
+	return err
+}
+
 // parts are the items that are part of one, at every level.
 func parts(tx *store.Tx, id string, level int) (out []Item, err error) {
 	var ids []string
@@ -127,7 +140,7 @@ func (d *Desk) EnterItem(ctx context.Context, by By, i Item) (Item, error) {
 		if err := i.check(); err != nil {
 			return draft{}, err
 		}
-		if _, err := wholes(tx, i); err != nil {
+		if err := join(tx, &i); err != nil {
 			return draft{}, err
 		}
 		if err := freeBarcode(tx, i.Barcode, id); err != nil {
@@ -211,8 +224,7 @@ func (d *Desk) ChangeItem(ctx context.Context, by By, to Item, reason string) (I
 			return bad("Leave out the barcode.", "the item is %s, so it lies in no tray", i.Gone)
 		}
 		i.Barcode, i.PartOf = to.Barcode, to.PartOf
-		_, err := wholes(tx, *i)
-		return err
+		return join(tx, i)
 	})
 }
 
