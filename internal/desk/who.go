@@ -278,9 +278,10 @@ func (d *Desk) deviceAt(ctx context.Context, at Place) (*people.Device, error) {
 	if at.Device == "" {
 		return nil, nil
 	}
+	unknown := &people.SignInError{Reason: "this device is not enrolled", Hint: "Sign in without it, or let who administers enrol it again."}
 	key, err := people.DeviceKey(at.Device)
 	if err != nil {
-		return nil, err
+		return nil, unknown
 	}
 	var device people.Device
 	err = d.o.Store.Read(ctx, d.o.Shop, func(tx *store.Tx) (err error) {
@@ -288,7 +289,7 @@ func (d *Desk) deviceAt(ctx context.Context, at Place) (*people.Device, error) {
 		return err
 	})
 	if errors.Is(err, store.ErrNotFound) {
-		return nil, &people.SignInError{Reason: "this device is not enrolled", Hint: "Sign in without it, or let who administers enrol it again."}
+		return nil, unknown
 	}
 	if err == nil {
 		err = device.Check(at.Device)
@@ -358,7 +359,7 @@ const quiet = 30 * time.Second
 func (d *Desk) Enter(ctx context.Context, token string, at Place, working bool) (*Who, error) {
 	key, err := people.SessionKey(token)
 	if err != nil {
-		return nil, err
+		return nil, &people.SignInError{Reason: "this is no session", Hint: "Sign in."}
 	}
 	device, err := d.deviceAt(ctx, at)
 	if err != nil {
@@ -551,16 +552,17 @@ func (d *Desk) proven(tx *store.Tx, who *Who, at time.Time) error {
 
 // EnterProgram lets in a program by its token.
 func (d *Desk) EnterProgram(ctx context.Context, token string) (*Who, error) {
+	unknown := &people.SignInError{Reason: "this token is not known", Hint: "Ask who administers for a new one."}
 	key, err := people.TokenKey(token)
 	if err != nil {
-		return nil, err
+		return nil, unknown
 	}
 	who := &Who{key: key}
 	var answer error
 	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
 		t, err := secret[people.ServiceToken](tx, secretToken, key)
 		if errors.Is(err, store.ErrNotFound) {
-			answer = &people.SignInError{Reason: "this token is not known", Hint: "Ask who administers for a new one."}
+			answer = unknown
 			return nil
 		}
 		if err != nil {
