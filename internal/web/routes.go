@@ -10,6 +10,7 @@ func (s *Server) routes() {
 	s.mux.Handle("GET /static/", s.static())
 	s.mux.HandleFunc("GET /events", s.events)
 	s.mux.HandleFunc("POST /look", s.look)
+	s.api()
 
 	s.mux.HandleFunc("GET /first", s.first)
 	s.mux.HandleFunc("POST /first", s.firstDone)

@@ -1,0 +1,200 @@
+package web
+
+import (
+	"encoding/json"
+	"maps"
+	"reflect"
+	"slices"
+	"strings"
+	"time"
+
+	"wreath/internal/determination"
+	"wreath/internal/people"
+)
+
+// object is a JSON object under construction.
+type object = map[string]any
+
+// description is the OpenAPI 3.1 document, made from the list of endpoints.
+func (s *Server) description() object {
+	g := &schemas{done: object{}}
+	paths := map[string]object{}
+	for _, e := range endpoints {
+		parameters := []any{}
+		for part := range strings.SplitSeq(e.Path, "/") {
+			if name, isVariable := strings.CutPrefix(part, "{"); isVariable {
+				parameters = append(parameters, object{"name": strings.TrimSuffix(name, "}"), "in": "path", "required": true, "schema": object{"type": "string"}})
+			}
+		}
+		for _, q := range e.Query {
+			p := object{"name": q.Name, "in": "query", "schema": object{"type": "string"}}
+			if q.About != "" {
+				p["description"] = q.About
+			}
+			parameters = append(parameters, p)
+		}
+		if e.Keyed {
+			parameters = append(parameters, object{"name": "Idempotency-Key", "in": "header", "schema": object{"type": "string", "maxLength": 200}, "description": "your own mark: the same act sent again under it is not done twice"},
+				object{"name": "If-Match", "in": "header", "schema": object{"type": "string"}, "description": "the ETag that you saw; refused with 409 when somebody changed it meanwhile"})
+		}
+		status := "200"
+		if e.Status != 0 {
+			status = "201"
+		}
+		problemAnswer := object{"description": "what went wrong", "content": object{"application/problem+json": object{"schema": object{"$ref": "#/components/schemas/Problem"}}}}
+		operation := object{
+			"summary": e.Summary, "operationId": operationID(e), "parameters": parameters,
+			"responses": object{
+				status:    object{"description": "done", "content": object{"application/json": object{"schema": g.of(reflect.TypeOf(e.Response))}}},
+				"default": problemAnswer,
+			},
+			"x-roles": rolesOf(e.Action),
+		}
+		if e.Request != nil {
+			operation["requestBody"] = object{"required": true, "content": object{"application/json": object{"schema": g.of(reflect.TypeOf(e.Request))}}}
+		}
+		if paths[apiRoot+e.Path] == nil {
+			paths[apiRoot+e.Path] = object{}
+		}
+		paths[apiRoot+e.Path][strings.ToLower(e.Method)] = operation
+	}
+	g.of(reflect.TypeOf(problem{}))
+	g.done["Problem"] = g.done["web.problem"]
+	delete(g.done, "web.problem")
+	return object{
+		"openapi": "3.1.0",
+		"info": object{"title": "Wreath", "version": s.o.Version,
+			"description": "The desk for programs. A density determination is no hallmark and no assay certificate; density can't see tungsten in gold. Sign in with a token: Authorization: Bearer."},
+		"paths":      paths,
+		"components": object{"schemas": g.done, "securitySchemes": object{"token": object{"type": "http", "scheme": "bearer"}}},
+		"security":   []any{object{"token": []string{}}, object{}},
+	}
+}
+
+func operationID(e endpoint) string {
+	var out strings.Builder
+	out.WriteString(strings.ToLower(e.Method))
+	for part := range strings.SplitSeq(e.Path, "/") {
+		if part = strings.Trim(part, "{}"); part != "" {
+			out.WriteString(strings.ToUpper(part[:1]) + part[1:])
+		}
+	}
+	return out.String()
+}
+
+func rolesOf(a people.Action) (roles []people.Role) {
+	for _, rule := range people.Actions {
+		if rule.Action == a {
+			return rule.Roles
+		}
+	}
+	return nil
+}
+
+// schemas gathers the schemas of types by their names.
+type schemas struct{ done object }
+
+var (
+	rawType  = reflect.TypeFor[json.RawMessage]()
+	timeType = reflect.TypeFor[time.Time]()
+	textType = reflect.TypeFor[interface{ MarshalText() ([]byte, error) }]()
+	jsonType = reflect.TypeFor[json.Marshaler]()
+)
+
+// of is the schema of a type, by reference where the type has a name.
+func (g *schemas) of(t reflect.Type) object {
+	switch {
+	case t == reflect.TypeFor[draftDocument]():
+		return g.published("Draft", determination.DraftSchema)
+	case t == reflect.TypeFor[answerDocument]():
+		return g.published("Answer", determination.AnswerSchema)
+	case t == rawType:
+		return object{}
+	case t == timeType:
+		return object{"type": "string", "format": "date-time"}
+	}
+	switch t.Kind() {
+	case reflect.Pointer:
+		return g.of(t.Elem())
+	case reflect.String:
+		return object{"type": "string"}
+	case reflect.Bool:
+		return object{"type": "boolean"}
+	case reflect.Int, reflect.Int64, reflect.Int32, reflect.Uint8, reflect.Uint32:
+		return object{"type": "integer"}
+	case reflect.Float64:
+		return object{"type": "number"}
+	case reflect.Map:
+		return object{"type": "object", "additionalProperties": g.of(t.Elem())}
+	case reflect.Array, reflect.Slice:
+		if t.Implements(jsonType) || t.Implements(textType) || t.Elem().Kind() == reflect.Uint8 {
+			return object{"type": "string"}
+		}
+		return object{"type": []string{"array", "null"}, "items": g.of(t.Elem())}
+	case reflect.Struct:
+		if t.Implements(jsonType) || reflect.PointerTo(t).Implements(jsonType) || t.Implements(textType) {
+			if t.Implements(textType) || strings.HasSuffix(t.Name(), "Decimal") || strings.HasSuffix(t.Name(), "Moment") {
+				return object{"type": "string"}
+			}
+			return object{} // it says itself how it is written
+		}
+		name := t.String() // with its package: several have a Sheet
+		if _, known := g.done[name]; !known {
+			g.done[name] = object{} // against a type that holds itself
+			g.done[name] = g.structure(t)
+		}
+		return object{"$ref": "#/components/schemas/" + name}
+	}
+	return object{}
+}
+
+func (g *schemas) structure(t reflect.Type) object {
+	properties := object{}
+	required := []string{}
+	g.fields(t, properties, &required)
+	return object{"type": "object", "properties": properties, "required": required}
+}
+
+func (g *schemas) fields(t reflect.Type, properties object, required *[]string) {
+	for i := range t.NumField() {
+		f := t.Field(i)
+		name, options, _ := strings.Cut(f.Tag.Get("json"), ",")
+		if f.Anonymous && name == "" && f.Type.Kind() == reflect.Struct {
+			g.fields(f.Type, properties, required)
+			continue
+		}
+		if !f.IsExported() || name == "-" {
+			continue
+		}
+		if name == "" {
+			name = f.Name
+		}
+		schema := maps.Clone(g.of(f.Type))
+		if doc := f.Tag.Get("doc"); doc != "" {
+			schema["description"] = doc
+		}
+		properties[name] = schema
+		if !strings.Contains(options, "omit") && f.Type.Kind() != reflect.Pointer {
+			*required = append(*required, name)
+		}
+	}
+	slices.Sort(*required)
+}
+
+// published takes in a schema that the determination publishes itself.
+func (g *schemas) published(name string, schema func() ([]byte, error)) object {
+	if _, known := g.done[name]; !known {
+		var doc object
+		data, err := schema()
+		if err == nil {
+			err = json.Unmarshal(data, &doc)
+		}
+		if err != nil {
+			panic(err) // it is made from our own types
+		}
+		delete(doc, "$schema")
+		delete(doc, "$id")
+		g.done[name] = doc
+	}
+	return object{"$ref": "#/components/schemas/" + name}
+}
