@@ -42,6 +42,7 @@ var program = map[string][]string{
 	"internal/vault":    {"internal/strictjson"},
 	"internal/value":    {"quantity", "alloy", "internal/determination", "internal/nearest", "internal/strictjson"},
 	"internal/photo":    {"internal/strictjson"},
+	"internal/picture":  {"uncertainty", "alloy", "gem", "internal/determination"},
 	"internal/register": {"internal/nearest", "internal/strictjson"},
 	"internal/report":   {"quantity", "uncertainty", "conformity", "internal/determination"},
 	"internal/station":  {"internal/determination", "internal/nearest", "internal/strictjson"},

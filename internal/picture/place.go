@@ -7,7 +7,7 @@ const (
 	pitch    = 19.0 // of the sub-rows of a lane
 	apart    = 4.0  // between what stands side by side
 	mostRows = 10   // of labelled bands in one lane
-	flag     = 12.0 // width of the claim's flag
+	flagWide = 12.0 // width of the claim's flag
 )
 
 const claimWord = "claim"
@@ -94,9 +94,9 @@ func (b *placed) ground() span {
 	}
 	switch b.flag {
 	case -1:
-		g.a = math.Min(g.a, b.box.a-5-flag)
+		g.a = math.Min(g.a, b.box.a-5-flagWide)
 	case 1:
-		g.b = math.Max(g.b, b.box.b+5+flag)
+		g.b = math.Max(g.b, b.box.b+5+flagWide)
 	}
 	return g
 }
@@ -104,14 +104,14 @@ func (b *placed) ground() span {
 // setFlag finds room for the claim's flag and word.
 func (p plot) setFlag(b *placed) {
 	w := widthOf(claimWord, size, true)
-	left, right := span{b.box.a - 8 - flag - w, b.box.a - 8 - flag}, span{b.box.b + 8 + flag, b.box.b + 8 + flag + w}
+	left, right := span{b.box.a - 8 - flagWide - w, b.box.a - 8 - flagWide}, span{b.box.b + 8 + flagWide, b.box.b + 8 + flagWide + w}
 	switch {
-	case b.box.a-5-flag >= p.x0:
+	case b.box.a-5-flagWide >= p.x0:
 		b.flag = -1
 		if left.a >= p.x0 && p.off(left.a, left.b) {
 			b.word = left
 		}
-	case b.box.b+5+flag <= p.x1:
+	case b.box.b+5+flagWide <= p.x1:
 		b.flag = 1
 		if right.b <= p.x1 && p.off(right.a, right.b) {
 			b.word = right
@@ -177,17 +177,7 @@ func (p plot) layOut(bands []band, short bool) (out, rest []placed, rows int) {
 func (p plot) labelRoom() float64 { return (p.x1-p.x0)/2 - 14 }
 
 // cut shortens a label that is wider than half the plot.
-func (p plot) cut(label string, bold bool) string {
-	room := p.labelRoom()
-	if widthOf(label, size, bold) <= room {
-		return label
-	}
-	runes := []rune(label)
-	for len(runes) > 1 && widthOf(string(runes)+"…", size, bold) > room {
-		runes = runes[:len(runes)-1]
-	}
-	return string(runes) + "…"
-}
+func (p plot) cut(label string, bold bool) string { return cutTo(label, p.labelRoom(), bold) }
 
 // place finds room for a band and its label beside what a sub-row holds already. Forced, it
 // always does.
@@ -222,7 +212,7 @@ func (p plot) place(b *placed, taken []span, forced bool) bool {
 		}
 	}
 	// Right, then left of everything that belongs to the band.
-	side := ground
+	side := span{math.Min(ground.a, b.box.a), math.Max(ground.b, b.box.b)}
 	if b.word != (span{}) {
 		side = span{math.Min(side.a, b.word.a), math.Max(side.b, b.word.b)}
 	}

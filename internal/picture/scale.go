@@ -227,9 +227,9 @@ func (d *scale) ground() {
 
 // axis draws the divisions of a plot.
 func (d *scale) axis(p plot, want float64, unitAtEnd bool) {
-	reach, room := math.Inf(-1), p.x1+2
+	reach, room := math.Inf(-1), math.Min(p.x1+14, d.width)
 	if unitAtEnd {
-		room -= widthOf("g/cm³", size, false) + 8
+		room = p.x1 - widthOf("g/cm³", size, false) - 8
 	}
 	for _, t := range ticks(p.w.Low, p.w.High, want) {
 		x := p.at(t.at)
@@ -254,7 +254,7 @@ func (d *scale) drawLane(l *laid) {
 	for i := range l.shown {
 		b := &l.shown[i]
 		d.group(b.says(d.weighed))
-		d.bandBox(b, d.bandY(l, b.row), pill)
+		d.bandBox(b, d.main, d.bandY(l, b.row), pill)
 		d.endGroup()
 	}
 	if len(l.rest) > 0 { // too many to name: thin marks, which the table names
@@ -262,7 +262,7 @@ func (d *scale) drawLane(l *laid) {
 		for i := range l.rest {
 			b := &l.rest[i]
 			d.group(b.says(d.weighed))
-			d.bandBox(b, y+4, 8)
+			d.bandBox(b, d.main, y+4, 8)
 			d.endGroup()
 		}
 	}
@@ -272,7 +272,7 @@ func (d *scale) drawLane(l *laid) {
 	d.line("grid", d.lens.x0, l.y, d.lens.x1, l.y)
 	for i := range l.shown {
 		if b := d.underLens(&l.shown[i]); b != nil {
-			d.bandBox(b, d.bandY(l, b.row), pill)
+			d.bandBox(b, d.lens, d.bandY(l, b.row), pill)
 		}
 	}
 }
@@ -288,7 +288,7 @@ func (d *scale) underLens(b *placed) *placed {
 }
 
 // bandBox draws a band: haze, all recipes, the usual ones, and the outline of the claim.
-func (d *scale) bandBox(b *placed, y, tall float64) {
+func (d *scale) bandBox(b *placed, p plot, y, tall float64) {
 	fit := ""
 	if b.fits {
 		fit = " fit"
@@ -320,15 +320,30 @@ func (d *scale) bandBox(b *placed, y, tall float64) {
 		d.hatch("hatch"+fit, b.box.a, y, b.box.b-b.box.a, tall, step)
 	}
 	if b.claimed {
-		d.rect("claim", b.box.a-3, y-3, b.box.b-b.box.a+6, tall+6)
+		d.outline(b, p, y-3, tall+6)
 	}
 	mid := y + tall/2
 	switch b.flag {
 	case -1:
-		d.path("flag", new(track).add('M', b.box.a-4, mid-9).add('l', -flag, 9).add('l', flag, 9).add('Z').String())
+		d.path("flag", new(track).add('M', b.box.a-4, mid-9).add('l', -flagWide, 9).add('l', flagWide, 9).add('Z').String())
 	case 1:
-		d.path("flag", new(track).add('M', b.box.b+4, mid-9).add('l', flag, 9).add('l', -flag, 9).add('Z').String())
+		d.path("flag", new(track).add('M', b.box.b+4, mid-9).add('l', flagWide, 9).add('l', -flagWide, 9).add('Z').String())
 	}
+}
+
+// outline stands off from the claimed band; it is open on a side that the window cuts.
+func (d *scale) outline(b *placed, p plot, y, tall float64) {
+	a, z := b.box.a, b.box.b
+	var t track
+	if b.low >= p.w.Low && a-3 >= 0 {
+		a -= 3
+		t.add('M', a, y).add('V', y+tall)
+	}
+	if b.high <= p.w.High && z+3 <= d.width {
+		z += 3
+		t.add('M', z, y).add('V', y+tall)
+	}
+	d.path("claim", t.add('M', a, y).add('H', z).add('M', a, y+tall).add('H', z).String())
 }
 
 // labels writes the names of the lane and of its bands, over the needle.
@@ -624,7 +639,7 @@ func (d *scale) pairs() {
 	}
 	var groups []group
 	for _, pair := range d.s.Pairs {
-		x := p.at(pair.KgM3 / 1000)
+		x := math.Min(math.Max(p.at(pair.KgM3/1000), p.x0+6), p.x1-6)
 		joined := false
 		for i := range groups {
 			if g := &groups[i]; g.stray == pair.Stray && math.Abs(g.x-x) < 12 {

@@ -41,6 +41,7 @@ type measured struct {
 	open             bool    // the weighing sets no upper end; high is then the end of the scale
 	dof              float64 // 0: unbounded
 	doubtful         bool
+	beside           []float64 // what else the window must show
 }
 
 // reading takes the density out of an answer; false where nothing is weighed.
@@ -62,6 +63,12 @@ func (s Subject) reading() (measured, bool) {
 	m.u = math.Max(m.u, m.rho*1e-9)
 	m.expanded = math.Max(m.expanded, m.u)
 	m.doubtful = Doubtful(a)
+	for _, pair := range s.Pairs {
+		m.beside = append(m.beside, pair.KgM3/1000)
+	}
+	if s.Settled != nil {
+		m.beside = append(m.beside, *s.Settled/1000)
+	}
 	return m, true
 }
 

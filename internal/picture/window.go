@@ -22,6 +22,9 @@ func window(m measured, weighed bool, lanes []lane) Window {
 	if weighed {
 		take(m.low, m.high)
 		take(m.rho-6*m.u, m.rho+6*m.u)
+		for _, v := range m.beside {
+			take(v, v)
+		}
 	}
 	for _, l := range lanes {
 		for _, b := range l.bands {
@@ -160,12 +163,14 @@ func (w Window) of(bands []band) []band {
 	}
 	rank := func(b band) int {
 		switch {
-		case b.claimed:
+		case b.claimed && b.fits:
 			return 0
-		case b.fits:
+		case b.claimed:
 			return 1
+		case b.fits:
+			return 2
 		}
-		return 2
+		return 3
 	}
 	slices.SortStableFunc(out, func(a, b band) int {
 		if ra, rb := rank(a), rank(b); ra != rb {
