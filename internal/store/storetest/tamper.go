@@ -164,8 +164,11 @@ func everyBit(t *testing.T, k Kind) {
 		total += c.bits()
 	}
 	flips := 10_000
-	if testing.Short() {
+	switch {
+	case testing.Short():
 		flips = 2000
+	case k.Name == "postgres": // Verify is the same, and each change waits for the server
+		flips = 4000
 	}
 	random := rand.New(rand.NewPCG(20261102, 1))
 	tried := map[string]int{}
@@ -243,6 +246,18 @@ func entriesOf(t testing.TB, sh shop) (out []ledger.Entry) {
 
 // rowsChanged takes rows out, adds and moves them.
 func rowsChanged(t *testing.T, k Kind) {
+	home := k.New(t)
+	s := home.Open(t)
+	sh := demoLog(t, s)
+	other := begin(t, s, "other")
+	other.grow(t, 0, 8)
+	other.seal(t, "day")
+	raw := home.Raw(t)
+	home.Unlock(t, raw)
+	logTables := []string{"shop", "entry", "node", "checkpoint", "attachment"}
+	for _, table := range logTables {
+		exec(t, raw, `create table kept_`+table+` as select * from `+table)
+	}
 	for _, row := range []struct {
 		name       string
 		statements []string
@@ -275,14 +290,6 @@ func rowsChanged(t *testing.T, k Kind) {
 		{"attachment under another name", []string{`update attachment set hash = 'z' where hash = (select max(hash) from attachment)`}, -1, "attachment z was changed"},
 	} {
 		t.Run(row.name, func(t *testing.T) {
-			home := k.New(t)
-			s := home.Open(t)
-			sh := demoLog(t, s)
-			other := begin(t, s, "other")
-			other.grow(t, 0, 8)
-			other.seal(t, "day")
-			raw := home.Raw(t)
-			home.Unlock(t, raw)
 			for _, statement := range row.statements {
 				var args []any
 				if strings.Contains(statement, `$1`) {
@@ -292,6 +299,11 @@ func rowsChanged(t *testing.T, k Kind) {
 			}
 			_, err := s.Verify(ctx, sh.name, []string{sh.public}, nil, nil)
 			wantBroken(t, err, row.seq, row.words)
+			for _, table := range logTables {
+				exec(t, raw, `delete from `+table)
+				exec(t, raw, `insert into `+table+` select * from kept_`+table)
+			}
+			sh.verify(t)
 		})
 	}
 	t.Run("key of a log without checkpoints", func(t *testing.T) {
