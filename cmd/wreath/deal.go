@@ -267,7 +267,7 @@ func printBook(ctx context.Context, s *streams, r *room, deals []desk.Deal, faul
 		}
 		rows = append(rows, []string{d.Number, stamp(d.At, zone), d.Kind, fmt.Sprint(len(d.Items)), money(d.Amount, d.Currency), d.Customer, state})
 	}
-	if err := grid(s.Out, "number|when|kind|items|amount|customer|state", rows); err != nil {
+	if err := safeGrid(s.Out, "number|when|kind|items|amount|customer|state", rows); err != nil {
 		return err
 	}
 	say(s, "")

@@ -90,7 +90,7 @@ func (c *instrumentListCmd) Run(s *streams) error {
 			i := &all.Instruments[n]
 			rows = append(rows, []string{i.ID, i.Kind, i.Place, marked(all.Papers[n].State), all.Papers[n].Sentence})
 		}
-		return grid(s.Out, "instrument|kind|place|papers|in words", rows)
+		return safeGrid(s.Out, "instrument|kind|place|papers|in words", rows)
 	})
 }
 

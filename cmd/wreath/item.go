@@ -11,7 +11,6 @@ import (
 	"golang.org/x/term"
 
 	"wreath/internal/desk"
-	"wreath/internal/people"
 	"wreath/internal/photo"
 	"wreath/internal/register"
 	"wreath/internal/store"
@@ -200,7 +199,7 @@ func printFound(s *streams, all []store.Determination, zone *time.Location) erro
 		rows = append(rows, []string{d.Number, stamp(d.At, zone), fmt.Sprintf("%.1f ± %.1f kg/m³", d.DensityKgM3, d.DensityU),
 			or(d.Claim, "nothing claimed"), or(d.Finding, "no finding"), plural(int(d.Doubts), "doubt"), state})
 	}
-	if err := grid(s.Out, "record|when|density at 20 °C, U 95 %|claim|finding|doubts|state", rows); err != nil {
+	if err := safeGrid(s.Out, "record|when|density at 20 °C, U 95 %|claim|finding|doubts|state", rows); err != nil {
 		return err
 	}
 	say(s, "")
@@ -300,7 +299,11 @@ func (c *itemMoveCmd) Run(s *streams) error {
 			if err != nil {
 				return err
 			}
-			if by.Second, err = r.Second(ctx, c.OverridePerson, password, desk.Place{Source: people.Console}); err != nil {
+			at, err := c.at()
+			if err != nil {
+				return err
+			}
+			if by.Second, err = r.Second(ctx, c.OverridePerson, password, at); err != nil {
 				return err
 			}
 			override = &register.Override{Ground: c.OverrideGround, People: []string{who.Person().ID, c.OverridePerson}}

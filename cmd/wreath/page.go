@@ -38,7 +38,11 @@ func pairs(w io.Writer, all ...[2]string) error {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	for _, p := range all {
 		if p[1] != "" {
-			fmt.Fprintf(t, "%s\t%s\n", p[0], strings.ReplaceAll(p[1], "\n", "\n\t"))
+			lines := strings.Split(p[1], "\n")
+			for i := range lines {
+				lines[i] = harmless(lines[i])
+			}
+			fmt.Fprintf(t, "%s\t%s\n", p[0], strings.Join(lines, "\n\t"))
 		}
 	}
 	return t.Flush()

@@ -189,6 +189,6 @@ func (c *priceListCmd) Run(s *streams) error {
 			rows = append(rows, []string{l.Metal, fmt.Sprintf("%s %s per %s", l.Amount, l.Currency, l.Per), stamp(l.HeldAt.Time, zone),
 				plural(l.AgeMin, "minute"), state, l.Source, l.EnteredBy})
 		}
-		return grid(s.Out, "metal|price|held at|age|state|source|entered by", rows)
+		return safeGrid(s.Out, "metal|price|held at|age|state|source|entered by", rows)
 	})
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"slices"
 
 	"wreath/internal/desk"
 	"wreath/internal/register"
@@ -41,12 +42,21 @@ func (c *rulesSetCmd) Run(s *streams) error {
 		return err
 	}
 	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
+		before, err := r.RegisterRules(ctx, who)
+		if err != nil {
+			return err
+		}
 		if err := r.SetRegisterRules(ctx, c.by(who), rules, c.Reason); err != nil {
 			return err
 		}
 		say(s, "The rules of %s are set: %s.", rules.Name, plural(len(rules.Editions), "edition"))
 		for _, f := range register.Lint(rules) {
 			say(s, "Look at %s: %s %s", f.Path, f.Reason+".", f.Hint)
+		}
+		for _, e := range before.Editions {
+			if !slices.ContainsFunc(rules.Editions, func(now register.Edition) bool { return now.Edition == e.Edition }) {
+				say(s, "Look at edition %q: these rules do not hold it any more, so deals of its days are judged without it. Set the rules again with it, if that is not meant.", e.Edition)
+			}
 		}
 		return nil
 	})

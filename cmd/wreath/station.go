@@ -83,7 +83,7 @@ func (c *stationListCmd) Run(s *streams) error {
 			st := &all.Stations[i]
 			rows = append(rows, []string{st.ID, st.Name, st.Place, liquidName(st), papersOf(&all, st)})
 		}
-		return grid(s.Out, "station|name|place|liquid|papers", rows)
+		return safeGrid(s.Out, "station|name|place|liquid|papers", rows)
 	})
 }
 
@@ -173,7 +173,7 @@ func (c *stationShowCmd) Run(s *streams) error {
 			return nil
 		}
 		say(s, "")
-		return grid(s.Out, "instrument|name|papers|in words", rows)
+		return safeGrid(s.Out, "instrument|name|papers|in words", rows)
 	})
 }
 
@@ -205,7 +205,7 @@ func showVersions(ctx context.Context, s *streams, r *room, who *desk.Who, id st
 		say(s, "version %d, %s, by %s%s", n+1, stamp(v.Time, zone), v.Person, before("; ", why))
 		for _, change := range v.Changes {
 			if change.Path != "version" {
-				say(s, "  %s: %s -> %s", change.Path, or(change.Old, "(nothing)"), or(change.New, "(nothing)"))
+				say(s, "  %s: %s -> %s", change.Path, harmless(or(change.Old, "(nothing)")), harmless(or(change.New, "(nothing)")))
 			}
 		}
 	}

@@ -80,7 +80,7 @@ func (c *termsListCmd) Run(s *streams) error {
 		for _, t := range all {
 			rows = append(rows, []string{t.Key, strconv.Itoa(t.Version), t.Name, t.Currency})
 		}
-		return grid(s.Out, "terms|version|name|currency", rows)
+		return safeGrid(s.Out, "terms|version|name|currency", rows)
 	})
 }
 

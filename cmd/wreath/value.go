@@ -94,7 +94,7 @@ func printLines(w io.Writer, lines []value.Line) error {
 	for _, l := range lines {
 		rows = append(rows, []string{l.What, l.Working, l.Result.String() + " " + l.Unit})
 	}
-	return grid(w, "step|working|result", rows)
+	return safeGrid(w, "step|working|result", rows)
 }
 
 func printEnd(w io.Writer, state string, payout *value.Decimal, currency, noPrice string, price *value.Price, stale bool, zone *time.Location, warnings []string) error {
@@ -168,7 +168,7 @@ func printLot(w io.Writer, id, name string, l *value.LotWorth, zone *time.Locati
 	for _, i := range l.Items {
 		rows = append(rows, []string{i.ID, i.Item, i.State, i.Metal, i.MetalG.String() + " g", i.Fineness.String(), i.FineG.String() + " g"})
 	}
-	if err := grid(w, "record|item|finding|metal|weight|safe parts per thousand|fine, safe", rows); err != nil {
+	if err := safeGrid(w, "record|item|finding|metal|weight|safe parts per thousand|fine, safe", rows); err != nil {
 		return err
 	}
 	fmt.Fprintln(w)
@@ -247,6 +247,6 @@ func (c *lotsCmd) Run(s *streams) error {
 			}
 			rows = append(rows, []string{l.ID, l.Name, stamp(l.Lot.At, zone), fmt.Sprint(len(l.Records)), states(l.Lot), payout})
 		}
-		return grid(s.Out, "lot|name|valued|items|findings|payout", rows)
+		return safeGrid(s.Out, "lot|name|valued|items|findings|payout", rows)
 	})
 }
