@@ -67,6 +67,9 @@ func ParseMass(text string, comma bool) (grams float64, err error) {
 	s := strings.TrimSpace(text)
 	i := strings.LastIndexAny(s, "0123456789.,") + 1
 	number, symbol := s[:i], strings.TrimSpace(s[i:])
+	if number == "" && symbol != "" {
+		return 0, &NumberError{text, "holds no number", "Give the digits and the unit, such as 12.4431 g."}
+	}
 	value, err := ParseNumber(number, comma)
 	if err != nil {
 		return 0, err
