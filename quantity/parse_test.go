@@ -49,7 +49,7 @@ func TestParseRefuses(t *testing.T) {
 		{"12.4431", false, "no unit", "12.4431 g"},
 		{"12.4431 lb", false, "unknown unit", "ozt"},
 		{"12.4431 gr", false, "gram and as grain", "grain"},
-		{"g", false, "empty", "12.4431"},
+		{"g", false, "no number", "12.4431"},
 		{"", false, "empty", "12.4431"},
 		{"1.2.3 g", false, "not a number", "12.4431"},
 		{"0x10 g", false, "not a number", "12.4431"},
