@@ -51,6 +51,8 @@ var program = map[string][]string{
 	"internal/materials": {"quantity", "fluid", "alloy", "gem", "internal/determination"},
 	"internal/desk": {"internal/determination", "internal/ledger", "internal/people", "internal/photo", "internal/record",
 		"internal/register", "internal/station", "internal/store", "internal/strictjson", "internal/value", "internal/vault"},
+	"internal/demo": {"quantity", "fluid", "alloy", "gem", "internal/desk", "internal/determination", "internal/people", "internal/record",
+		"internal/register", "internal/station", "internal/value", "internal/vault"},
 	"internal/web": {"quantity", "uncertainty", "internal/desk", "internal/determination", "internal/ledger", "internal/materials",
 		"internal/people", "internal/record", "internal/station", "internal/store", "internal/strictjson", "internal/value"},
 
