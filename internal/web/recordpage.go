@@ -44,9 +44,7 @@ func (s *Server) record(w http.ResponseWriter, r *http.Request, who *desk.Who) e
 	}
 	body.Density = printDensity(body.Answer)
 	body.Slots = slots(shown.Record.Sheet, body.Draft)
-	if body.Picture, err = draw(body.Answer, body.Draft); err != nil {
-		return err
-	}
+	body.Picture = draw(body.Answer, body.Draft.Claim, true)
 	if shown.Worth != nil && who.May(people.SeePrices) {
 		if err := json.Unmarshal(shown.Worth, &body.Worth); err != nil {
 			return err

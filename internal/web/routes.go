@@ -1,13 +1,20 @@
 package web
 
 import (
+	"io"
 	"net/http"
 
 	"wreath/internal/desk"
+	"wreath/internal/picture"
 )
 
 func (s *Server) routes() {
 	s.mux.Handle("GET /static/", s.static())
+	s.mux.HandleFunc("GET /pictures.css", func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Content-Type", "text/css; charset=utf-8")
+		w.Header().Set("Cache-Control", "no-cache")
+		io.WriteString(w, picture.Style)
+	})
 	s.mux.HandleFunc("GET /events", s.events)
 	s.mux.HandleFunc("POST /look", s.look)
 	s.api()

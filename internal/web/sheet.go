@@ -105,9 +105,6 @@ func (s *Server) sheetView(r *http.Request, who *desk.Who, id string) (*sheetVie
 			return nil, err
 		}
 		v.Density = printDensity(so.Answer)
-		if v.Picture, err = draw(so.Answer, complete); err != nil {
-			return nil, err
-		}
 	case errors.As(err, &field):
 		v.Why = asProblem(err)
 	default:
@@ -119,6 +116,7 @@ func (s *Server) sheetView(r *http.Request, who *desk.Who, id string) (*sheetVie
 			complete = filled
 		}
 	}
+	v.Picture = draw(v.Answer, v.Draft.Claim, false)
 	v.Slots = slots(sheet.Sheet, complete)
 	for i := range sheet.Sheet.Readings {
 		if reading := &sheet.Sheet.Readings[i]; reading.Withdrawn == nil && reading.Unit == "" {
