@@ -286,8 +286,8 @@ func TestDeadlock(t *testing.T) {
 		}
 		return tx.Put("tray", "t", 1, 1)
 	})
-	if err != nil || runs != 2 {
-		t.Errorf("%v after %d runs, want two", err, runs)
+	if err != nil || runs < 2 { // it may be overtaken once more
+		t.Errorf("%v after %d runs, want at least two", err, runs)
 	}
 	if err := <-ended; err != nil {
 		t.Errorf("the other one: %v", err)
