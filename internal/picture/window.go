@@ -58,6 +58,24 @@ func window(m measured, weighed bool, lanes []lane) Window {
 	if right != nil {
 		take(right.inner())
 	}
+	// Of what fits, the usual recipes are shown whole where that costs little.
+	if spare := 0.15 * (high - low); weighed {
+		from, to := low-spare, high+spare
+		for _, l := range lanes {
+			for i := range l.bands {
+				b := &l.bands[i]
+				if !b.fits || b.kind != ofAlloy {
+					continue
+				}
+				if b.usualLow >= from {
+					low = math.Min(low, b.usualLow)
+				}
+				if b.usualHigh <= to {
+					high = math.Max(high, b.usualHigh)
+				}
+			}
+		}
+	}
 	return roundedOut(low, high, m.rho, weighed)
 }
 
@@ -90,24 +108,22 @@ func neighbours(at float64, lanes []lane) (left, right *band) {
 	if best < 0 {
 		return nil, nil
 	}
+	leftEnd, rightEnd := math.Inf(-1), math.Inf(1)
 	for i := range lanes[best].bands {
 		b := &lanes[best].bands[i]
 		low, high := b.inner()
 		if b.claimed {
 			continue
 		}
-		if high < at && (left == nil || high > left.usualOr()) {
-			left = b
+		if high < at && high > leftEnd {
+			left, leftEnd = b, high
 		}
-		if low > at && (right == nil || low < right.lowOr()) {
-			right = b
+		if low > at && low < rightEnd {
+			right, rightEnd = b, low
 		}
 	}
 	return left, right
 }
-
-func (b *band) usualOr() float64 { _, high := b.inner(); return high }
-func (b *band) lowOr() float64   { low, _ := b.inner(); return low }
 
 // roundedOut gives a window air at its sides and round ends.
 func roundedOut(low, high, rho float64, weighed bool) Window {
