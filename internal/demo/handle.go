@@ -3,7 +3,8 @@ package demo
 import (
 	"context"
 	"fmt"
-	"strings"
+	"math"
+	"strconv"
 	"time"
 
 	"wreath/internal/desk"
@@ -21,44 +22,31 @@ func (s *story) handle(ctx context.Context, n int) error {
 	if err != nil {
 		return err
 	}
-	s.clock.wait(time.Minute)
-	request, err := station.WriteDraft(t.request())
-	if err != nil {
-		return err
-	}
-	sheet, err := s.desk.OpenSheet(ctx, s.by, desk.Begin{Station: t.At.station, Item: item, Document: request})
-	if err != nil {
-		return err
-	}
-	w := newWeighing(t.At, uint64(n), t.Trouble == swapped)
-	j := &job{story: s, ctx: ctx, thing: t, w: w, body: bodyOf(t.Pieces, t.VoidCm3), sheet: sheet.Sheet.ID}
-	if j.weigh(); j.err != nil {
-		return j.err
-	}
 	got := started{item: item}
 	defer func() { s.started[t.Key] = got }()
-	if t.open() {
-		return nil
+	s.clock.wait(time.Minute)
+	j := &job{
+		story: s, ctx: ctx, thing: t, item: item, draft: t.request(),
+		w: newWeighing(t.At, uint64(n), t.Trouble == swapped), body: bodyOf(t.Pieces, t.VoidCm3),
 	}
-	s.clock.wait(30 * time.Second)
-	r, err := s.desk.Conclude(ctx, s.by, j.sheet)
-	if err != nil {
+	r, err := j.measure()
+	if err != nil || r == nil {
 		return err
 	}
 	if got.record = r.Number; t.Trouble == notSigned {
 		return nil
 	}
 	if t.Trouble == slip {
-		if got.record, err = s.correct(ctx, t, r, j.meant); err != nil {
+		if r, err = s.correct(ctx, t, r, j.meant); err != nil {
 			return err
 		}
+		got.record = r.Number
 	}
 	s.clock.wait(time.Minute)
-	signed, err := s.desk.Sign(ctx, s.by, got.record, people.Approved)
-	if err != nil {
+	if _, err := s.desk.Sign(ctx, s.by, r.Number, people.Approved); err != nil {
 		return err
 	}
-	got.deal, err = s.deal(ctx, t, item, signed.Record)
+	got.deal, err = s.deal(ctx, t, item, r)
 	return err
 }
 
@@ -104,27 +92,108 @@ type job struct {
 	*story
 	ctx   context.Context
 	thing *Thing
+	item  string
+	draft *determination.Draft
 	w     *weighing
 	body  body
-	sheet string
+	sheet string // "" when the readings come as a table
 	last  int    // number of the last reading
 	meant string // the reading that was mistyped
 	err   error
 }
 
+// onSheet is true of things that were weighed at the screen, reading by reading. The others stood in
+// the table of the bench, which was imported: a fill that took every reading by itself would let
+// whoever wants to look around wait.
+func (t *Thing) onSheet() bool {
+	return t.Day == 0 || t.Trouble == bubbleSeen || t.Trouble == touched || t.Trouble == lateClaim
+}
+
+// measure weighs a thing and records what comes out; nil for one that stays open.
+func (j *job) measure() (*record.Record, error) {
+	if j.thing.onSheet() {
+		j.openSheet()
+	}
+	j.weigh()
+	if j.err != nil || j.thing.open() {
+		return nil, j.err
+	}
+	j.clock.wait(30 * time.Second)
+	if j.sheet != "" {
+		return j.desk.Conclude(j.ctx, j.by, j.sheet)
+	}
+	text, err := station.WriteDraft(j.draft)
+	if err != nil {
+		return nil, err
+	}
+	g := desk.Given{Begin: desk.Begin{Station: j.thing.At.station, Item: j.item, Document: text}, Source: record.Imported}
+	return j.desk.Record(j.ctx, j.by, g)
+}
+
+func (j *job) openSheet() {
+	text, err := station.WriteDraft(j.draft)
+	if err != nil {
+		j.err = err
+		return
+	}
+	s, err := j.desk.OpenSheet(j.ctx, j.by, desk.Begin{Station: j.thing.At.station, Item: j.item, Document: text})
+	j.sheet, j.err = s.Sheet.ID, err
+}
+
+// take is one reading: on the sheet, or in the table.
 func (j *job) take(slot, text string) {
 	if j.err != nil {
 		return
 	}
 	j.clock.wait(25 * time.Second)
+	if j.sheet == "" {
+		j.err = j.note(slot, text)
+		return
+	}
 	r := record.Reading{Slot: slot, Text: text, Source: record.Received, Settled: true}
-	if j.thing.At.station == counter.station || j.thing.Trouble == slip || strings.HasSuffix(slot, "_c") {
+	if j.thing.At.station == counter.station || slot == temperature {
 		r.Source, r.Settled = record.Typed, false
 	}
 	var s desk.Sheet
 	if s, j.err = j.desk.Take(j.ctx, j.by, j.sheet, r); j.err == nil {
 		j.last = len(s.Sheet.Readings)
 	}
+}
+
+const temperature = "liquid.temperature_c"
+
+// note writes a reading into the table. The correction of the thermometer is added there by hand.
+func (j *job) note(slot, text string) error {
+	d := j.draft
+	if slot == temperature {
+		shown, err := strconv.ParseFloat(text, 64)
+		if err != nil {
+			return err
+		}
+		corrected := math.Round(1e4*(shown+j.w.thermoOff)) / 1e4
+		d.Liquid = &determination.Liquid{TemperatureC: &corrected, TemperatureUC: p(0.05)}
+		return nil
+	}
+	var r determination.Reading
+	if err := r.FromNumber(text); err != nil {
+		return err
+	}
+	if d.Liquid.Proof == nil && j.w.piece.mass > 0 {
+		d.Liquid.Proof = &determination.Proof{}
+	}
+	list, ok := map[string]*[]determination.Reading{
+		"air_g": &d.AirG, "liquid_g": &d.LiquidG, "closing_air_g": &d.ClosingAirG, "impregnated_air_g": &d.ImpregnatedAirG,
+	}[slot]
+	switch {
+	case slot == "liquid.proof.air_g":
+		list = &d.Liquid.Proof.AirG
+	case slot == "liquid.proof.liquid_g":
+		list = &d.Liquid.Proof.LiquidG
+	case !ok:
+		return fmt.Errorf("the table has no column for %s", slot)
+	}
+	*list = append(*list, r)
+	return nil
 }
 
 func (j *job) setAside(reason string) {
@@ -159,9 +228,9 @@ func (j *job) weigh() {
 // prove reads the temperature of the liquid and weighs the check piece in it.
 func (j *job) prove() {
 	if j.thing.Trouble == warmGuess {
-		j.take("liquid.temperature_c", "16")
+		j.take(temperature, "16")
 	} else {
-		j.take("liquid.temperature_c", j.w.thermometer())
+		j.take(temperature, j.w.thermometer())
 	}
 	if j.w.piece.mass > 0 {
 		j.take("liquid.proof.air_g", j.w.inAir(j.w.piece))
@@ -185,7 +254,7 @@ func (j *job) immerse() {
 		j.take("liquid_g", j.w.immersed(j.body, 0))
 	case slip:
 		j.meant = j.w.immersed(j.body, 0)
-		j.take("liquid_g", comma(swap(j.meant)))
+		j.take("liquid_g", swap(j.meant))
 	case oneImmersed, halfDone:
 		j.take("liquid_g", j.w.immersed(j.body, 0))
 		return
@@ -231,33 +300,26 @@ func (j *job) readAgain() {
 }
 
 // correct puts the reading as it was meant in the place of the mistyped one.
-func (s *story) correct(ctx context.Context, t *Thing, wrong *record.Record, meant string) (string, error) {
+func (s *story) correct(ctx context.Context, t *Thing, wrong *record.Record, meant string) (*record.Record, error) {
 	d, err := determination.Decode(wrong.Document)
 	if err != nil {
-		return "", err
+		return nil, err
 	}
 	if err := d.LiquidG[0].FromNumber(meant); err != nil {
-		return "", err
+		return nil, err
 	}
 	text, err := station.WriteDraft(d)
 	if err != nil {
-		return "", err
+		return nil, err
 	}
 	s.clock.wait(4 * time.Minute)
 	g := desk.Given{Begin: desk.Begin{Station: t.At.station, Item: wrong.Sheet.Item, Document: text}, Source: record.Typed}
-	r, err := s.desk.Correct(ctx, s.by, wrong.Number, g, "first immersed reading mistyped: the balance showed "+meant+" g")
-	if err != nil {
-		return "", err
-	}
-	return r.Number, nil
+	return s.desk.Correct(ctx, s.by, wrong.Number, g, "first immersed reading mistyped: the balance showed "+meant+" g")
 }
 
 // deal puts a value on a record whose claim is met, and enters what came of the item. What is not
 // bought goes home with its owner.
 func (s *story) deal(ctx context.Context, t *Thing, item string, r *record.Record) (string, error) {
-	if t.Deal == "" {
-		return "", nil
-	}
 	deal := desk.Deal{Kind: t.Deal, Items: []string{item}, Note: "invented"}
 	summary, err := r.Summary()
 	if err != nil {
@@ -272,24 +334,32 @@ func (s *story) deal(ctx context.Context, t *Thing, item string, r *record.Recor
 		}
 		payout = worth.Payout
 	}
-	if payout == nil && t.Deal != "consign" {
-		deal.Kind = "measure-only"
-	}
-	if deal.Kind == "buy" || deal.Kind == "pledge" {
-		deal.Amount, deal.Currency = payout.String(), "EUR"
-	}
-	switch {
-	case t.Key == visitorsItem:
-		deal.Customer = s.visitor
-	case deal.Kind != "measure-only":
+	switch t.Deal {
+	case "buy", "pledge":
+		if payout == nil {
+			return "", s.home(ctx, item)
+		}
+		deal.Customer, deal.Amount, deal.Currency = s.seller, payout.String(), "EUR"
+	case "consign":
 		deal.Customer = s.seller
+	case "measure-only":
+		if t.Key == visitorsItem {
+			deal.Customer = s.visitor
+		}
+	case "":
+		return "", s.home(ctx, item)
 	}
 	s.clock.wait(2 * time.Minute)
 	entered, err := s.desk.Register(ctx, s.by, deal)
-	if err != nil || deal.Kind != "measure-only" {
-		return entered.Number, err
+	if err == nil && t.Deal == "measure-only" {
+		err = s.home(ctx, item)
 	}
-	s.clock.wait(30 * time.Second)
-	_, err = s.desk.MoveItem(ctx, s.by, item, "", "returned", "measured only", nil)
 	return entered.Number, err
+}
+
+// home is where an item goes that stays with its owner.
+func (s *story) home(ctx context.Context, item string) error {
+	s.clock.wait(30 * time.Second)
+	_, err := s.desk.MoveItem(ctx, s.by, item, "", "returned", "measured only", nil)
+	return err
 }

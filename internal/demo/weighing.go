@@ -4,7 +4,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"strconv"
-	"strings"
 
 	"wreath/fluid"
 	"wreath/quantity"
@@ -113,6 +112,3 @@ func (w *weighing) immersed(b body, bubbleMM float64) string {
 func (w *weighing) thermometer() string {
 	return strconv.FormatFloat(w.tempC-w.thermoOff+0.02*w.NormFloat64(), 'f', 1, 64)
 }
-
-// comma writes a reading as much of the world types it.
-func comma(text string) string { return strings.Replace(text, ".", ",", 1) }
