@@ -7,6 +7,7 @@ import (
 	"database/sql"
 	"encoding/hex"
 	"errors"
+	"flag"
 	"fmt"
 	"image"
 	"image/color"
@@ -34,7 +35,13 @@ import (
 	"wreath/internal/vault"
 )
 
-func TestMain(m *testing.M) { pgtest.Main(m) }
+func TestMain(m *testing.M) {
+	// A day at the desk takes a second; the command line may ask for more of them.
+	if err := flag.Set("rapid.checks", "25"); err != nil {
+		panic(err)
+	}
+	pgtest.Main(m)
+}
 
 // Everything here is invented: people, customers, numbers and certificates.
 const (
@@ -346,7 +353,7 @@ func hintOf(err error) string {
 	var code *people.CodeError
 	var wait *people.WaitError
 	var off *people.OffError
-	var held *register.RefusedError
+	var hinting interface{ Hint() string }
 	var faults value.Faults
 	var stale *StaleError
 	switch {
@@ -364,8 +371,8 @@ func hintOf(err error) string {
 		return wait.Hint
 	case errors.As(err, &off):
 		return off.Hint
-	case errors.As(err, &held):
-		return held.Hint()
+	case errors.As(err, &hinting):
+		return hinting.Hint()
 	case errors.As(err, &faults):
 		return faults[0].Hint
 	case errors.As(err, &stale):
