@@ -86,6 +86,9 @@ func (c *restoreCmd) Run(s *streams) error {
 	if err := c.resolve(); err != nil {
 		return err
 	}
+	if _, err := os.Stat(c.File); errors.Is(err, fs.ErrNotExist) {
+		return &failure{exitMissing, "there is no backup " + c.File, "Check the name of the file."}
+	}
 	backup, err := openFile(ctx, c.File, false)
 	if err != nil {
 		return err

@@ -19,6 +19,7 @@ type deviceCmd struct {
 
 type deviceEnrolCmd struct {
 	place
+	formatted
 	Name   string `arg:"" help:"Name of the counter, such as \"front counter\"."`
 	Shared bool   `help:"Several people use it: sessions lock after five minutes without work."`
 	Here   bool   `help:"It is this account of this machine; otherwise the secret is printed, once, for wreath device use."`
@@ -38,15 +39,31 @@ func (c *deviceEnrolCmd) Run(s *streams) error {
 		if err != nil {
 			return err
 		}
+		if c.Here {
+			if err := c.keepOwn("devices", secret); err != nil {
+				return err
+			}
+			secret = "" // nobody needs to see it
+		}
+		if c.forPrograms() {
+			return writeJSON(s.Out, shownOnce{device.ID, device.Name, secret})
+		}
 		say(s, "%s is enrolled as %s", harmless(device.Name), device.ID)
-		if !c.Here {
-			say(s, "secret  %s", secret)
-			say(s, "It is shown once; type it in at the device: wreath device use")
+		if c.Here {
+			say(s, "sign in again to work at it")
 			return nil
 		}
-		say(s, "sign in again to work at it")
-		return c.keepOwn("devices", secret)
+		say(s, "secret  %s", secret)
+		say(s, "It is shown once; type it in at the device: wreath device use")
+		return nil
 	})
+}
+
+// shownOnce is a secret for programs.
+type shownOnce struct {
+	ID     string `json:"id"`
+	Name   string `json:"name"`
+	Secret string `json:"secret,omitempty"`
 }
 
 type deviceUseCmd struct{ place }
@@ -184,6 +201,7 @@ type tokenCmd struct {
 
 type tokenIssueCmd struct {
 	place
+	formatted
 	Name  string `arg:"" help:"What it is for, such as \"label printer\"."`
 	Roles []role `required:"" help:"What the program may do: measure, instruments, price or audit; several with commas."`
 	Until string `required:"" placeholder:"DAY" help:"Last day on which it works; at most a year from now."`
@@ -211,6 +229,9 @@ func (c *tokenIssueCmd) Run(s *streams) error {
 		secret, t, err := r.IssueToken(ctx, desk.By{Who: who}, c.Name, rolesOf(c.Roles), until)
 		if err != nil {
 			return err
+		}
+		if c.forPrograms() {
+			return writeJSON(s.Out, shownOnce{t.ID, t.Name, secret})
 		}
 		say(s, "%s may do what %s may, until %s: %s", harmless(t.Name), namesOf(t.Roles), stamp(t.Expires, zone), t.ID)
 		say(s, "secret  %s", secret)

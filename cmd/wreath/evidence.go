@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
 
 	"wreath/internal/desk"
@@ -92,7 +91,7 @@ func (c *witnessCmd) Run(s *streams) error {
 	if err != nil {
 		return err
 	}
-	if err := c.key(); err != nil {
+	if err := checkKey(c.Public); err != nil {
 		return err
 	}
 	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
@@ -122,16 +121,6 @@ func (c *witnessCmd) Run(s *streams) error {
 		}
 		return nil
 	})
-}
-
-// key refuses a text that is no public key, before anything is blamed on the checkpoint.
-func (c *witnessCmd) key() error {
-	_, err := ledger.OpenCheckpoint("", c.Public)
-	var broken *ledger.Broken
-	if err == nil || errors.As(err, &broken) {
-		return nil
-	}
-	return wrong("Copy it whole, as the branch printed it when its shop was opened.", "%v", err)
 }
 
 // proved holds a branch's proof against the checkpoint kept before and the new one.

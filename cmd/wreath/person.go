@@ -57,6 +57,7 @@ func namesOf(roles []people.Role) string {
 type personAddCmd struct {
 	place
 	once
+	formatted
 	Name    string `arg:"" help:"Short name, to sign in with: small letters, such as bob."`
 	Printed string `help:"Name as printed beside signatures; the short name unless said."`
 	Roles   []role `required:"" help:"What the person may do: measure, sign, instruments, price, audit, administer; several with commas."`
@@ -82,6 +83,9 @@ func (c *personAddCmd) Run(s *streams) error {
 		if err != nil {
 			return err
 		}
+		if c.forPrograms() {
+			return writeJSON(s.Out, oneTime{c.Name, code})
+		}
 		if code == "" {
 			say(s, "%s was added before; the code was shown then. A new one: wreath person reset %s", c.Name, c.Name)
 			return nil
@@ -90,6 +94,12 @@ func (c *personAddCmd) Run(s *streams) error {
 		printCode(s, c.Name, code)
 		return nil
 	})
+}
+
+// oneTime is a code for programs; it is empty when the same act was sent before.
+type oneTime struct {
+	Name string `json:"name"`
+	Code string `json:"code"`
 }
 
 func printCode(s *streams, name, code string) {
@@ -203,6 +213,7 @@ func (c *personLeaveCmd) Run(s *streams) error {
 
 type personResetCmd struct {
 	place
+	formatted
 	Name string `arg:"" help:"Short name of the person."`
 }
 
@@ -216,10 +227,14 @@ func (personResetCmd) Help() string {
 func (c *personResetCmd) Run(s *streams) error {
 	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
 		code, err := r.ResetPassword(ctx, desk.By{Who: who}, c.Name)
-		if err == nil {
-			printCode(s, c.Name, code)
+		if err != nil {
+			return err
 		}
-		return err
+		if c.forPrograms() {
+			return writeJSON(s.Out, oneTime{c.Name, code})
+		}
+		printCode(s, c.Name, code)
+		return nil
 	})
 }
 

@@ -212,7 +212,10 @@ func (c *newPasswordCmd) Run(s *streams) error {
 	return nil
 }
 
-type recoveryCodesCmd struct{ place }
+type recoveryCodesCmd struct {
+	place
+	formatted
+}
 
 func (recoveryCodesCmd) Help() string {
 	return `Examples:
@@ -229,6 +232,9 @@ func (c *recoveryCodesCmd) Run(s *streams) error {
 		codes, err := r.RecoveryCodes(ctx, desk.By{Who: who})
 		if err != nil {
 			return err
+		}
+		if c.forPrograms() {
+			return writeJSON(s.Out, codes)
 		}
 		for i, code := range codes {
 			fmt.Fprintf(s.Out, "%2d  %s\n", i+1, code)

@@ -31,6 +31,7 @@ type sheetCmd struct {
 type sheetOpenCmd struct {
 	place
 	once
+	formatted
 	File    string `arg:"" optional:"" help:"JSON document of what is asked, without readings; - for standard input. An empty one unless said."`
 	Station string `help:"Station at which it is weighed; what the document leaves out comes from it."`
 	Item    string `help:"Item that is weighed, by its name."`
@@ -57,10 +58,14 @@ func (c *sheetOpenCmd) Run(s *streams) error {
 	}
 	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
 		sheet, err := r.OpenSheet(ctx, c.by(who), desk.Begin{Station: c.Station, Item: c.Item, Barcode: c.Barcode, Document: json.RawMessage(data)})
-		if err == nil {
-			say(s, "%s", sheet.Sheet.ID)
+		if err != nil {
+			return err
 		}
-		return err
+		if c.forPrograms() {
+			return writeJSON(s.Out, sheet)
+		}
+		say(s, "%s", sheet.Sheet.ID)
+		return nil
 	})
 }
 

@@ -16,6 +16,7 @@ import (
 
 	"github.com/vbauerster/mpb/v8"
 	"github.com/vbauerster/mpb/v8/decor"
+	"golang.org/x/mod/sumdb/note"
 
 	"wreath/internal/desk"
 	"wreath/internal/ledger"
@@ -67,6 +68,11 @@ type verified struct {
 // Run verifies.
 func (c *verifyCmd) Run(s *streams) error {
 	ctx := context.Background()
+	for _, key := range c.Trust {
+		if err := checkKey(key); err != nil {
+			return err
+		}
+	}
 	kind, data, err := c.kind()
 	if err != nil {
 		return err
@@ -91,6 +97,14 @@ func (c *verifyCmd) Run(s *streams) error {
 		return writeJSON(s.Out, v)
 	}
 	return c.print(s, v)
+}
+
+// checkKey refuses a text that is no public key, before anything is blamed on what it signed.
+func checkKey(key string) error {
+	if _, err := note.NewVerifier(strings.TrimSpace(key)); err != nil {
+		return wrong("Copy it whole, as wreath shop open printed it.", "%q is no public key of a shop", key)
+	}
+	return nil
 }
 
 // kind tells what is to be verified by what stands at its beginning.
