@@ -99,7 +99,7 @@ func (p *place) enter(ctx context.Context) (*room, error) {
 		return nil, err
 	}
 	if _, err := os.Stat(p.Store); !isPostgres(p.Store) && errors.Is(err, fs.ErrNotExist) {
-		return nil, wrong("Open a shop first: wreath shop open --name \"Your Shop\"; or name the store with --store.", "there is no store %s", p.Store)
+		return nil, &failure{exitMissing, "there is no store " + p.Store, "Open a shop first: wreath shop open --name \"Your Shop\"; or name the store with --store."}
 	}
 	s, err := openStore(ctx, p.Store, false)
 	if err != nil {

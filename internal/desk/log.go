@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"slices"
 	"time"
 
 	"golang.org/x/mod/sumdb/tlog"
@@ -93,7 +94,9 @@ func (d *Desk) Evidence(ctx context.Context, who *Who, names []string) (b *ledge
 		}
 		seqs := map[int64]bool{}
 		var raws [][]byte
-		for _, name := range names {
+		for wanted := slices.Clone(names); len(wanted) > 0; {
+			name := wanted[0]
+			wanted = wanted[1:]
 			if s, _, err := d.standing(tx, name); err == nil {
 				name = s.ID
 				if s.SupersededBy != "" { // a reader must see that something took its place
@@ -101,7 +104,7 @@ func (d *Desk) Evidence(ctx context.Context, who *Who, names []string) (b *ledge
 					if err != nil {
 						return err
 					}
-					names = append(names, newer.ID)
+					wanted = append(wanted, newer.ID)
 				}
 			}
 			found := false

@@ -33,7 +33,7 @@ func (w *Who) May(a people.Action) bool {
 
 // SignedIn tells a person in a session from a program and from who works at a bench of one without
 // signing in.
-func (w *Who) SignedIn() bool { return w.key != "" }
+func (w *Who) SignedIn() bool { return w.key != "" && w.roles == nil }
 
 // Device is the name of the enrolled device at which the person sits; "" without one.
 func (w *Who) Device() string {
