@@ -271,7 +271,7 @@ func made(f *alloy.Family, fineness float64) bool {
 }
 
 // others is how many bands that do not fit are drawn in a lane of many small ones.
-const others = 8
+const others = 5
 
 func alikeLanes(m measured, candidates []determination.Candidate) []lane {
 	alikes, match := lane{title: alikeTitle}, lane{title: matchedTitle}

@@ -250,6 +250,9 @@ func (p plot) place(b *placed, taken []span, forced bool) bool {
 			best, distance = s, d
 		}
 	}
+	if b.kind != ofAlloy && b.kind != ofStone && best.a < b.box.b && best.b > b.box.a {
+		return set(best, within) // a plate keeps it off the hatch
+	}
 	return set(best, beside)
 }
 

@@ -76,7 +76,7 @@ func Proof(p Path, width int) Picture {
 		head = "signed head"
 	}
 	c.text("b", mid+box+6, y+4.7, start, cutTo(head, mid-box-8, true))
-	c.text("b", mid, height-4, middle, fmt.Sprintf("this entry, %d of %d", p.Index+1, p.Size))
+	c.text("b", mid, height-4, middle, cutTo(fmt.Sprintf("this entry, %d of %d", p.Index+1, p.Size), c.width-4, true))
 	return c.finish("proof", fmt.Sprintf("Path from entry %d of %d to the signed head: %s.", p.Index+1, p.Size, counted(len(lefts), "neighbour")), height)
 }
 

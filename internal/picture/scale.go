@@ -96,7 +96,7 @@ func Scale(s Subject, o ScaleOptions) Picture {
 	if d.m.doubtful {
 		class += " doubtful"
 	}
-	return d.finish(class, Sentence(s), height)
+	return d.finish(class, sentence(d.m, d.weighed, d.claim, lanes), height)
 }
 
 // panels divides the width into the plot and the close-up.
@@ -252,6 +252,9 @@ func (d *scale) axis(p plot, want float64, unitAtEnd bool) {
 func (d *scale) drawLane(l *laid) {
 	d.line("grid", 0, l.y, d.main.x1, l.y)
 	for i := range l.shown {
+		d.under(&l.shown[i], d.bandY(l, l.shown[i].row), pill)
+	}
+	for i := range l.shown {
 		b := &l.shown[i]
 		d.group(b.says(d.weighed))
 		d.bandBox(b, d.main, d.bandY(l, b.row), pill)
@@ -272,6 +275,11 @@ func (d *scale) drawLane(l *laid) {
 	d.line("grid", d.lens.x0, l.y, d.lens.x1, l.y)
 	for i := range l.shown {
 		if b := d.underLens(&l.shown[i]); b != nil {
+			d.under(b, d.bandY(l, b.row), pill)
+		}
+	}
+	for i := range l.shown {
+		if b := d.underLens(&l.shown[i]); b != nil {
 			d.bandBox(b, d.lens, d.bandY(l, b.row), pill)
 		}
 	}
@@ -287,7 +295,18 @@ func (d *scale) underLens(b *placed) *placed {
 	return &out
 }
 
-// bandBox draws a band: haze, all recipes, the usual ones, and the outline of the claim.
+// under draws what others may stand on: the haze, and the rare recipes of what does not fit.
+func (d *scale) under(b *placed, y, tall float64) {
+	if b.kind != ofAlloy {
+		return
+	}
+	d.rect("haze", b.haze.a, y+3, b.haze.b-b.haze.a, tall-6)
+	if !b.fits && !b.claimed && b.box != b.inner {
+		d.path("rare", new(track).add('M', b.box.a, y+4).add('V', y+tall-4).add('M', b.box.a, y+tall/2).add('H', b.box.b).add('M', b.box.b, y+4).add('V', y+tall-4).String())
+	}
+}
+
+// bandBox draws a band: all recipes, the usual ones, the outline of the claim and its flag.
 func (d *scale) bandBox(b *placed, p plot, y, tall float64) {
 	fit := ""
 	if b.fits {
@@ -295,12 +314,8 @@ func (d *scale) bandBox(b *placed, p plot, y, tall float64) {
 	}
 	switch b.kind {
 	case ofAlloy:
-		d.rect("haze", b.haze.a, y+3, b.haze.b-b.haze.a, tall-6)
 		if b.fits || b.claimed {
 			d.rect("outer"+fit, b.box.a, y+2, b.box.b-b.box.a, tall-4)
-		} else if b.box != b.inner {
-			// Rare recipes of what does not fit are a line that others may stand on.
-			d.path("rare", new(track).add('M', b.box.a, y+4).add('V', y+tall-4).add('M', b.box.a, y+tall/2).add('H', b.box.b).add('M', b.box.b, y+4).add('V', y+tall-4).String())
 		}
 		if b.inner != (span{}) {
 			d.rect("band"+fit, b.inner.a, y, b.inner.b-b.inner.a, tall)

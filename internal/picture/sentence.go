@@ -16,7 +16,10 @@ const named = 6
 // and what else fits.
 func Sentence(s Subject) string {
 	m, weighed := s.reading()
-	c := s.claim()
+	return sentence(m, weighed, s.claim(), s.lanes())
+}
+
+func sentence(m measured, weighed bool, c claimed, lanes []lane) string {
 	if !weighed {
 		words := "Nothing is weighed yet."
 		if c.words() != "" {
@@ -25,8 +28,12 @@ func Sentence(s Subject) string {
 		return words
 	}
 	var all []band
-	for _, l := range s.lanes() {
-		all = append(all, l.bands...)
+	for _, l := range lanes {
+		for _, b := range l.bands {
+			if b.fits || b.claimed {
+				all = append(all, b)
+			}
+		}
 	}
 	slices.SortStableFunc(all, func(a, b band) int {
 		if a.claimed != b.claimed {

@@ -54,14 +54,6 @@ func fixed(v float64, decimals int) string {
 	return strings.Replace(strconv.FormatFloat(v, 'f', decimals, 64), "-", "−", 1)
 }
 
-// capital begins a sentence.
-func capital(words string) string {
-	if words == "" {
-		return words
-	}
-	return strings.ToUpper(words[:1]) + words[1:]
-}
-
 // list joins words: "a, b and c".
 func list(words []string) string {
 	switch len(words) {

@@ -177,6 +177,7 @@ func (w Window) of(bands []band) []band {
 			out = append(out, b)
 		}
 	}
+	out = w.few(out)
 	rank := func(b band) int {
 		switch {
 		case b.claimed && b.fits:
@@ -200,5 +201,37 @@ func (w Window) of(bands []band) []band {
 		}
 		return 0
 	})
+	return out
+}
+
+// few leaves out what says little: in a lane where some alloy fits and none is claimed, of those
+// that do not fit only the nearest on each side stays.
+func (w Window) few(bands []band) []band {
+	fits := slices.ContainsFunc(bands, func(b band) bool { return b.kind == ofAlloy && b.fits })
+	if !fits || slices.ContainsFunc(bands, func(b band) bool { return b.claimed }) {
+		return bands
+	}
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, b := range bands {
+		if b.fits {
+			low, high = math.Min(low, b.usualLow), math.Max(high, b.usualHigh)
+		}
+	}
+	below, above := -1, -1
+	for i, b := range bands {
+		switch {
+		case b.fits:
+		case b.usualLow < low && (below < 0 || b.z < bands[below].z):
+			below = i
+		case b.usualLow >= low && b.usualHigh > high && (above < 0 || b.z < bands[above].z):
+			above = i
+		}
+	}
+	var out []band
+	for i, b := range bands {
+		if b.fits || i == below || i == above {
+			out = append(out, b)
+		}
+	}
 	return out
 }
