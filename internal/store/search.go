@@ -3,6 +3,7 @@ package store
 import (
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -119,62 +120,221 @@ type Query struct {
 	Limit                   int       // rows of a page; 50 unless set, at most 1000
 }
 
-// narrow is the number of rows up to which a filter is said to be narrow enough to lead the search.
-const narrow = 2000
+// narrow is the number of rows up to which one filter leads a search alone and the others are looked
+// up row by row. Beyond it the lists of several filters are followed side by side.
+const narrow = 20_000
 
 // filter is one condition of a search.
 type filter struct {
-	// sql is a condition on the row d.
+	// sql is the condition on the row d.
 	sql  string
 	args []any
-	// lead selects the same seqs by an index of its own; "" when there is none.
-	lead     string
-	leadArgs []any
+	// lists select the same rows by an index: the seqs of all of them together. None when there is no
+	// index for it.
+	lists    []string
+	listArgs [][]any
+	// unsorted says that the list doesn't come in the order of seq, so that it is sorted as a whole
+	// before its first row is known.
+	unsorted bool
+	all      bool // the list leaves out nothing
 }
 
-// Find searches the records of the shop. Where a filter is narrow, the rows that it leaves are
-// looked through; otherwise the newest records are, in one index, until the page is full.
+// window is the part of the log that is searched: from low on, before high.
+type window struct{ low, high int64 }
+
+// Find searches the records of the shop. Each filter with an index is a list of entries; the lists are
+// followed from the newest entry on until the page is full, and what they find is held against the
+// other filters.
 func (tx *Tx) Find(q Query) ([]Determination, error) {
 	if q.Limit <= 0 {
 		q.Limit = 50
+	}
+	limit := min(q.Limit, 1000)
+	w, err := tx.window(q)
+	if err != nil {
+		return nil, err
 	}
 	filters, err := tx.filters(q)
 	if err != nil {
 		return nil, err
 	}
-	leading := -1
-	fewest := narrow + 1
-	for i, f := range filters {
-		if f.lead == "" {
-			continue
+	lists, rest, err := tx.plan(filters, w)
+	if err != nil {
+		return nil, err
+	}
+	var found []Determination
+	part := max(limit, 200)
+	for round := 0; ; round++ {
+		candidates, err := tx.candidates(lists, w, part)
+		if err != nil || len(candidates) == 0 {
+			return found, err
 		}
-		var n int
-		b := binder{args: []any{tx.shop}}
-		query := `select count(*) from (` + b.bind(f.lead, f.leadArgs) + fmt.Sprintf(` limit %d) as few`, narrow+1)
-		if err := tx.row(query, b.args, &n); err != nil {
+		here := window{candidates[len(candidates)-1], w.high}
+		more, err := tx.sift(lists, rest, here, limit-len(found))
+		if err != nil {
 			return nil, err
 		}
-		if n < fewest {
-			leading, fewest = i, n
+		found = append(found, more...)
+		if len(found) == limit || len(candidates) < part {
+			return found, nil
+		}
+		w.high = here.low
+		part = min(part*4, narrow)
+		if round == 1 { // the conditions rarely hold: follow all lists, at the price of sorting some
+			lists, rest = widen(lists, rest)
 		}
 	}
-	b := binder{args: []any{tx.shop}}
-	where := `d.shop = $1`
+}
+
+// widen takes the filters with one list out of the conditions, so that their lists are followed too.
+func widen(lists, rest []filter) (more, less []filter) {
+	for _, f := range rest {
+		if len(f.lists) == 1 {
+			more = append(more, f)
+		} else {
+			less = append(less, f)
+		}
+	}
+	if len(more) == 0 || len(lists) == 1 && len(lists[0].lists) > 1 {
+		return lists, rest
+	}
+	if !lists[0].all {
+		more = append(more, lists...)
+	}
+	return more, less
+}
+
+// everything is the list of all records.
+var everything = filter{lists: []string{`select seq from determination where shop = $1`}, listArgs: [][]any{nil}, all: true}
+
+// plan chooses the filters whose lists are followed; the rest are conditions.
+func (tx *Tx) plan(filters []filter, w window) (lists, rest []filter, err error) {
+	if len(filters) == 1 && len(filters[0].lists) > 0 && !filters[0].unsorted {
+		return filters, nil, nil
+	}
+	lead, fewest := -1, narrow+1
 	for i, f := range filters {
-		if i != leading {
-			where += ` and ` + b.bind(f.sql, f.args)
+		if len(f.lists) == 0 {
+			continue
+		}
+		b := binder{args: []any{tx.shop}}
+		n := 0
+		if err := tx.row(`select count(*) from (`+b.list(f, w)+fmt.Sprintf(` limit %d) as few`, narrow+1), b.args, &n); err != nil {
+			return nil, nil, err
+		}
+		if n < fewest {
+			lead, fewest = i, n
 		}
 	}
+	for i, f := range filters {
+		// Lists that are not sorted, or that are several, can't be followed beside others.
+		if i == lead || lead < 0 && len(f.lists) == 1 && !f.unsorted {
+			lists = append(lists, f)
+		} else {
+			rest = append(rest, f)
+		}
+	}
+	if len(lists) > 0 {
+		return lists, rest, nil
+	}
+	for i, f := range rest {
+		if len(f.lists) > 1 {
+			return []filter{f}, slices.Delete(rest, i, i+1), nil
+		}
+	}
+	return []filter{everything}, rest, nil
+}
+
+// candidates gives the newest entries that stand in all of the lists, the newest first.
+func (tx *Tx) candidates(lists []filter, w window, limit int) (seqs []int64, err error) {
+	b := binder{args: []any{tx.shop}}
+	query := b.meet(lists, w, tx.store.dialect) + fmt.Sprintf(` order by seq desc limit %d`, limit)
+	err = tx.rows(func(scan func(...any) error) error {
+		var seq int64
+		err := scan(&seq)
+		seqs = append(seqs, seq)
+		return err
+	}, query, b.args...)
+	return seqs, err
+}
+
+// sift gives the newest rows of the lists that meet the other conditions.
+func (tx *Tx) sift(lists, rest []filter, w window, limit int) ([]Determination, error) {
+	b := binder{args: []any{tx.shop}}
+	query := `select ` + columns + ` from determination as d where d.shop = $1 and d.seq in (` + b.meet(lists, w, tx.store.dialect) + `)`
+	for _, f := range rest {
+		query += ` and ` + b.bind(f.sql, f.args)
+	}
+	return tx.determinations(query+fmt.Sprintf(` order by d.seq desc limit %d`, limit), b.args...)
+}
+
+// meet selects the entries in all of the lists.
+func (b *binder) meet(lists []filter, w window, d Dialect) string {
+	if d.Merges {
+		var parts []string
+		for _, f := range lists {
+			parts = append(parts, b.list(f, w))
+		}
+		return strings.Join(parts, ` intersect `)
+	}
+	if len(lists) == 1 {
+		return b.list(lists[0], w)
+	}
+	query := `select l0.seq from (` + b.list(lists[0], w) + `) as l0`
+	for i, f := range lists[1:] {
+		query += fmt.Sprintf(` join (%s) as l%d on l%d.seq = l0.seq`, b.list(f, w), i+1, i+1)
+	}
+	return query
+}
+
+// list selects the entries of a filter within a window.
+func (b *binder) list(f filter, w window) string {
+	var parts []string
+	for i, l := range f.lists {
+		parts = append(parts, b.bind(l, f.listArgs[i])+b.bind(` and seq >= ? and seq < ?`, []any{w.low, w.high}))
+	}
+	return strings.Join(parts, ` union all `)
+}
+
+// zone is so many entries, of which an index knows the times. See the index determination_at.
+const zone = 4096
+
+// window finds the part of the log in which the records of a span of time must lie. Clocks are set
+// back now and then, so the order of the log is not that of time; but most parts of it lie outside.
+func (tx *Tx) window(q Query) (window, error) {
+	w := window{0, math.MaxInt64}
 	if q.Before > 0 {
-		where += b.bind(` and d.seq < ?`, []any{q.Before})
+		w.high = q.Before
 	}
-	from := `determination as d ` + tx.store.dialect.Sieve
-	if leading >= 0 {
-		from = `determination as d`
-		where += ` and d.seq in (` + b.bind(filters[leading].lead, filters[leading].leadArgs) + `)`
+	if q.From.IsZero() && q.Until.IsZero() {
+		return w, nil
 	}
-	inner := `select d.seq from ` + from + ` where ` + where + fmt.Sprintf(` order by d.seq desc limit %d`, min(q.Limit, 1000))
-	return tx.determinations(`select `+columns+` from determination where shop = $1 and seq in (`+inner+`) order by seq desc`, b.args...)
+	var last int64
+	err := tx.row(`select seq from determination where shop = $1 order by seq desc limit 1`, []any{tx.shop}, &last)
+	if errors.Is(err, ErrNotFound) {
+		return w, nil
+	}
+	if err != nil {
+		return w, err
+	}
+	last /= zone
+	var n int64
+	within := fmt.Sprintf(`exists (select 1 from determination where shop = $1 and seq / %d = n and at `, zone)
+	if !q.From.IsZero() {
+		query := `with recursive z(n) as (select 0 union all select n + 1 from z where n < $2 and not ` + within + ` >= $3)) select max(n) from z`
+		if err := tx.row(query, []any{tx.shop, last, q.From.UnixMicro()}, &n); err != nil {
+			return w, err
+		}
+		w.low = n * zone
+	}
+	if !q.Until.IsZero() {
+		query := fmt.Sprintf(`with recursive z(n) as (select %d union all select n - 1 from z where n > 0 and not `, last) + within + ` < $2)) select min(n) from z`
+		if err := tx.row(query, []any{tx.shop, q.Until.UnixMicro()}, &n); err != nil {
+			return w, err
+		}
+		w.high = min(w.high, (n+1)*zone)
+	}
+	return w, nil
 }
 
 // binder numbers the arguments of a statement; $1 is the shop.
@@ -196,31 +356,17 @@ func (b *binder) bind(sql string, args []any) string {
 }
 
 func (tx *Tx) filters(q Query) (out []filter, err error) {
-	equal := func(column, value string, indexed bool) {
-		if value == "" {
-			return
-		}
-		f := filter{sql: `d.` + column + ` = ?`, args: []any{value}}
-		if indexed {
-			f.lead, f.leadArgs = `select seq from determination where shop = $1 and `+column+` = ? and `+column+` <> ''`, []any{value}
-		}
-		out = append(out, f)
-	}
-	equal("number", q.Number, true)
-	equal("barcode", q.Barcode, true)
-	equal("item", q.Item, true)
-	equal("person", q.Person, false)
-	equal("station", q.Station, false)
-	equal("finding", q.Finding, false)
-	equal("state", q.State, false)
-	equal("metal", q.Metal, false)
-	span := func(column string, conditions []string, args []any) {
-		if len(conditions) == 0 {
-			return
+	for _, f := range []struct{ column, value string }{
+		{"number", q.Number}, {"barcode", q.Barcode}, {"item", q.Item}, {"person", q.Person}, {"station", q.Station},
+		{"finding", q.Finding}, {"state", q.State}, {"metal", q.Metal},
+	} {
+		if f.value == "" {
+			continue
 		}
 		out = append(out, filter{
-			sql: `d.` + strings.Join(conditions, ` and d.`), args: args,
-			lead: `select seq from determination where shop = $1 and ` + strings.Join(conditions, ` and `), leadArgs: args,
+			sql: `d.` + f.column + ` = ?`, args: []any{f.value},
+			lists:    []string{`select seq from determination where shop = $1 and ` + f.column + ` = ? and ` + f.column + ` <> ''`},
+			listArgs: [][]any{{f.value}},
 		})
 	}
 	var conditions []string
@@ -231,25 +377,30 @@ func (tx *Tx) filters(q Query) (out []filter, err error) {
 	if q.DensityHigh > 0 {
 		conditions, args = append(conditions, `density_kg_m3 <= ?`), append(args, q.DensityHigh)
 	}
-	span("density_kg_m3", conditions, args)
-	conditions, args = nil, nil
+	if len(conditions) > 0 {
+		out = append(out, filter{
+			sql: `d.` + strings.Join(conditions, ` and d.`), args: args,
+			lists:    []string{`select seq from determination where shop = $1 and ` + strings.Join(conditions, ` and `)},
+			listArgs: [][]any{args}, unsorted: true,
+		})
+	}
 	if !q.From.IsZero() {
-		conditions, args = append(conditions, `at >= ?`), append(args, q.From.UnixMicro())
+		out = append(out, filter{sql: `d.at >= ?`, args: []any{q.From.UnixMicro()}})
 	}
 	if !q.Until.IsZero() {
-		conditions, args = append(conditions, `at < ?`), append(args, q.Until.UnixMicro())
+		out = append(out, filter{sql: `d.at < ?`, args: []any{q.Until.UnixMicro()}})
 	}
-	span("at", conditions, args)
 	for _, w := range Words(q.Text) {
 		whole, err := tx.complete(w)
 		if err != nil {
 			return nil, err
 		}
 		marks := strings.TrimSuffix(strings.Repeat("?, ", len(whole)), ", ")
-		out = append(out, filter{
-			sql: `exists (select 1 from word as w where w.shop = $1 and w.word in (` + marks + `) and w.seq = d.seq)`, args: whole,
-			lead: `select seq from word where shop = $1 and word in (` + marks + `)`, leadArgs: whole,
-		})
+		f := filter{sql: `exists (select 1 from word as w where w.shop = $1 and w.word in (` + marks + `) and w.seq = d.seq)`, args: whole}
+		for _, one := range whole {
+			f.lists, f.listArgs = append(f.lists, `select seq from word where shop = $1 and word = ?`), append(f.listArgs, []any{one})
+		}
+		out = append(out, f)
 	}
 	return out, nil
 }
@@ -257,7 +408,8 @@ func (tx *Tx) filters(q Query) (out []filter, err error) {
 // completions bounds how many words a word that is cut short stands for.
 const completions = 20
 
-// complete gives a word and those in the store that begin with it.
+// complete gives the words in the store that are a word or begin with it; the word itself when there
+// is none.
 func (tx *Tx) complete(w string) ([]any, error) {
 	out := []any{w}
 	if len([]rune(w)) < 2 {

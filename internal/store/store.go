@@ -17,8 +17,9 @@ type Dialect struct {
 	Name string
 	// Lock ends the statement that reads a shop's row before it is written.
 	Lock string
-	// Sieve names the index that a search scans when no filter is narrow; "" leaves it to the planner.
-	Sieve string
+	// Merges says that a compound select with an order follows its parts side by side through their
+	// indices. Otherwise a join is asked for, and the planner finds that out.
+	Merges bool
 	// Again says that a transaction failed only because another one was in its way.
 	Again func(error) bool
 	// Explain turns an error of the database into one that says what happened and what to do. It

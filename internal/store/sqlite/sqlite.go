@@ -229,7 +229,7 @@ func set(ctx context.Context, conn driver.Conn, name, value string) error {
 
 var dialect = store.Dialect{
 	Name:     "sqlite",
-	Sieve:    "indexed by determination_sieve",
+	Merges:   true,
 	Again:    func(err error) bool { return code(err) == sqlite3.SQLITE_BUSY },
 	Explain:  explain,
 	Definite: definite,

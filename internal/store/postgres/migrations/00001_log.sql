@@ -71,12 +71,16 @@ create table determination (
   primary key (shop, seq)
 );
 create unique index determination_id on determination (shop, id);
-create index determination_number on determination (shop, number);
-create index determination_barcode on determination (shop, barcode) where barcode <> '';
-create index determination_item on determination (shop, item) where item <> '';
-create index determination_at on determination (shop, at);
-create index determination_density on determination (shop, density_kg_m3);
-create index determination_sieve on determination (shop, seq, finding, state, metal, person, at, density_kg_m3);
+create index determination_number on determination (shop, number, seq);
+create index determination_barcode on determination (shop, barcode, seq) where barcode <> '';
+create index determination_item on determination (shop, item, seq) where item <> '';
+create index determination_at on determination (shop, (seq / 4096), at);
+create index determination_density on determination (shop, density_kg_m3, seq);
+create index determination_person on determination (shop, person, seq);
+create index determination_station on determination (shop, station, seq);
+create index determination_finding on determination (shop, finding, seq);
+create index determination_state on determination (shop, state, seq);
+create index determination_metal on determination (shop, metal, seq);
 
 create table word (
   shop text collate "C" not null,
