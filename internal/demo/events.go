@@ -2,7 +2,6 @@ package demo
 
 import (
 	"context"
-	"fmt"
 	"time"
 
 	"wreath/internal/desk"
@@ -53,10 +52,11 @@ func (s *story) changeOfMind(ctx context.Context) error {
 // voidDeal is a purchase that came to nothing.
 func (s *story) voidDeal(ctx context.Context) error {
 	bought := s.started["silver-bar"]
-	if bought.deal == "" {
-		return fmt.Errorf("the silver bar made no deal")
+	if err := s.home(ctx, bought.item); err != nil {
+		return err
 	}
-	return s.desk.VoidDeal(ctx, s.by, bought.deal, "the customer came back within the day and kept the bar")
+	s.clock.wait(time.Minute)
+	return s.desk.VoidDeal(ctx, s.by, bought.deal, "the customer gave the money back the next day and kept the bar")
 }
 
 // sell sells a ring whose hold is over.

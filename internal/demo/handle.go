@@ -57,6 +57,9 @@ func (t *Thing) open() bool {
 
 func (s *story) enter(ctx context.Context, t *Thing) (string, error) {
 	i := desk.Item{Description: t.Description, Marks: t.Marks, Barcode: t.Barcode, Place: "safe, shelf 2"}
+	if t.open() {
+		i.Place = "on its tray"
+	}
 	if c := t.Claim; c != nil {
 		i.ClaimBy, i.Claim = c.MadeBy, c.Stone
 		if c.Fineness != nil {
@@ -360,6 +363,6 @@ func (s *story) deal(ctx context.Context, t *Thing, item string, r *record.Recor
 // home is where an item goes that stays with its owner.
 func (s *story) home(ctx context.Context, item string) error {
 	s.clock.wait(30 * time.Second)
-	_, err := s.desk.MoveItem(ctx, s.by, item, "", "returned", "measured only", nil)
+	_, err := s.desk.MoveItem(ctx, s.by, item, "", "returned", "stays with its owner", nil)
 	return err
 }

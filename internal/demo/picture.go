@@ -10,7 +10,7 @@ import (
 )
 
 // Size of a drawing, in pixels.
-const wide, high = 240, 180
+const wide, high = 200, 150
 
 // metals are the colours that things are drawn in.
 var metals = map[string]color.RGBA{

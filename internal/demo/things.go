@@ -88,6 +88,8 @@ var (
 	silver800    = melt("Ag=800,Cu=200")
 	platinum950  = melt("Pt=950,Ru=50")
 	palladium950 = melt("Pd=950,Ru=50")
+	tungsten     = melt("W=1000")
+	brass        = melt("Cu=700,Zn=300")
 )
 
 var yes, no = p(true), p(false)
@@ -121,7 +123,7 @@ var Things = []Thing{
 	{Key: "bar", Day: 7, At: receiving, Description: "cast bar, 12.4 kg, number INV-0001", Marks: "INV-0001", Colour: "yellow", Stones: no, Claim: said("bar list", of("gold", 995, "gold-fine")),
 		Picture: "bar", Deal: "measure-only", Is: "gold bar of 995, rest silver and copper", Pieces: all(12442.86, bar995), May: right},
 	{Key: "cored-bar", Day: 7, At: receiving, Description: "cast bar, 12.4 kg, number INV-0002", Marks: "INV-0002", Colour: "yellow", Stones: no, Claim: said("bar list", of("gold", 995, "gold-fine")),
-		Deal: "measure-only", Is: "a third of its mass is tungsten, which density can't tell from gold", Pieces: []Piece{{8280.40, bar995}, {4151.20, solid("tungsten-wrought")}}, May: wrong},
+		Deal: "measure-only", Is: "a third of its mass is tungsten, which density can't tell from gold", Pieces: []Piece{{8280.40, bar995}, {4151.20, tungsten}}, May: wrong},
 
 	{Key: "platinum", Day: 6, At: bench, Description: "half-round band, heavy", Marks: "950", Colour: "white", Stones: no, Hollow: no, Claim: of("platinum", 950, "platinum-ruthenium"),
 		Deal: "buy", Is: "platinum with ruthenium", Pieces: all(8.9044, platinum950), May: right},
@@ -159,7 +161,7 @@ var Things = []Thing{
 	{Key: "ounce", Day: 3, At: bench, Description: "small gold bar, one ounce", Marks: "999.9", Colour: "yellow", Stones: no, Hollow: no, Claim: of("gold", 999.9, "gold-fine"),
 		Deal: "consign", Is: "fine gold", Pieces: all(31.1042, fineGold), May: right},
 	{Key: "cored-ounce", Day: 3, At: bench, Description: "small gold bar, one ounce, card opened", Marks: "999.9", Colour: "yellow", Stones: no, Claim: of("gold", 999.9, "gold-fine"),
-		Is: "tungsten under a skin of gold", Pieces: []Piece{{6.220, fineGold}, {24.889, solid("tungsten-wrought")}}, May: wrong},
+		Is: "tungsten under a skin of gold", Pieces: []Piece{{6.220, fineGold}, {24.889, tungsten}}, May: wrong},
 	{Key: "bangle-916", Day: 3, At: bench, Description: "solid bangle, 22 carat", Marks: "916", Colour: "yellow", Stones: no, Hollow: no, Claim: of("gold", 916, "gold-yellow"),
 		Deal: "buy", Is: "22 ct yellow", Pieces: all(18.2204, gold916), May: right},
 	{Key: "chains", Day: 3, At: counter, Description: "bag of chain ends, all stamped", Marks: "585", Colour: "yellow", Stones: no, Claim: of("gold", 585, "gold-yellow"),
@@ -168,7 +170,7 @@ var Things = []Thing{
 		Is: "14 ct pale yellow, hollow inside and sealed", Pieces: all(1.1034, pale585), VoidCm3: 0.021, Trouble: oneImmersed, May: doubt},
 
 	{Key: "plated", Day: 2, At: bench, Description: "curb bracelet, colour rubbed at the links", Marks: "750", Colour: "yellow", Stones: no, Hollow: no, Claim: of("gold", 750, "gold-yellow"),
-		Is: "brass under a gold plate", Pieces: []Piece{{14.9800, solid("brass")}, {0.0700, yellow750}}, May: wrong},
+		Is: "brass under a gold plate", Pieces: []Piece{{14.9800, brass}, {0.0700, yellow750}}, May: wrong},
 	{Key: "ring-375", Day: 2, At: spirit, Description: "slim ring, pale", Marks: "375", Colour: "yellow", Stones: no, Hollow: no, Claim: of("gold", 375, "gold-yellow"),
 		Deal: "buy", Is: "9 ct rich yellow", Pieces: all(3.3126, rich375), May: right},
 	{Key: "spoons", Day: 2, At: bench, Description: "six tea spoons, weighed together", Marks: "800", Colour: "white", Stones: no, Hollow: no, Claim: of("silver", 800, "silver-copper"),
@@ -190,7 +192,7 @@ var Things = []Thing{
 	{Key: "wedding", Day: 0, At: bench, Description: "pair of wedding rings, weighed together", Marks: "585", Colour: "yellow", Stones: no, Hollow: no, Claim: of("gold", 585, "gold-yellow"),
 		Barcode: "TRAY-05", Deal: "buy", Is: "14 ct yellow with little silver", Pieces: all(9.2064, yellow585), May: right},
 	{Key: "cream-spoon", Day: 0, At: counter, Description: "cream spoon, gilt bowl", Marks: "925", Colour: "white", Stones: no, Claim: of("silver", 925, "silver-copper"),
-		Is: "sterling silver", Pieces: all(31.47, sterling), May: right},
+		Is: "sterling silver", Pieces: all(31.47, sterling), Trouble: notSigned, May: right},
 	{Key: "ruby", Day: 0, At: spirit, Description: "loose red stone, round, 6 mm", Claim: ofStone("corundum"), Barcode: "TRAY-06",
 		Is: "flame-fusion spinel", Pieces: all(0.7921, stone("spinel-synthetic")), Trouble: notSigned, May: wrong},
 	{Key: "red-chain", Day: 0, At: bench, Description: "anchor chain, 60 cm", Marks: "750", Colour: "red", Stones: no, Hollow: no, Claim: of("gold", 750, "gold-red"),

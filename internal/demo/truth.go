@@ -53,16 +53,6 @@ func melt(parts string) Material {
 	return Material{m.Density.GramPerCm3(), float64(m.Expansion), fmt.Sprintf("package alloy, mixture of %s", m.Parts)}
 }
 
-// solid is one of the look-alikes of package alloy.
-func solid(key string) Material {
-	m, ok := alloy.LookalikeByKey(key)
-	if !ok {
-		panic("no look-alike " + key)
-	}
-	// Expansion of steel, which lies among those of the metals meant; common practice.
-	return Material{m.Typical.GramPerCm3(), 48e-6, m.Source}
-}
-
 // stone is a species of package gem.
 func stone(key string) Material {
 	s, ok := gem.ByKey(key)
