@@ -119,6 +119,11 @@ var alikeByName = sync.OnceValue(func() map[string]*alloy.Lookalike {
 	return m
 })
 
+// common are the finenesses that the empty scale shows (common practice).
+var common = map[string][]float64{
+	"gold": {0.375, 0.585, 0.750, 0.916, 0.999}, "silver": {0.800, 0.925, 0.999}, "palladium": {0.500, 0.950}, "platinum": {0.950, 0.999},
+}
+
 // lanes returns everything there is to draw, in the order of the picture.
 func (s Subject) lanes() []lane {
 	m, weighed := s.reading()
@@ -169,8 +174,11 @@ func alloyLanes(m measured, weighed bool, c claimed, candidates []determination.
 	}
 	for _, f := range inOrder() {
 		list := slices.Clone(alloy.Standards(standards, f.Metal))
-		if f.Metal == c.metal {
+		switch {
+		case f.Metal == c.metal:
 			list = slices.Clone(c.standards)
+		case !weighed:
+			list = slices.DeleteFunc(list, func(s float64) bool { return !slices.Contains(common[f.Metal], s) })
 		}
 		for _, k := range candidates {
 			if k.Kind == "alloy" && k.Family == f.Key && !slices.ContainsFunc(list, func(s float64) bool { return at(f.Key, s) == at(f.Key, k.Fineness/1000) }) {
@@ -199,7 +207,7 @@ func alloyLanes(m measured, weighed bool, c claimed, candidates []determination.
 		}
 	}
 	// What another metal could be is drawn where some of it fits.
-	if weighed && c.metal != "" {
+	if c.metal != "" {
 		out = slices.DeleteFunc(out, func(l lane) bool {
 			return l.metal != c.metal && !slices.ContainsFunc(l.bands, func(b band) bool { return b.fits })
 		})

@@ -150,14 +150,11 @@ func (p plot) layOut(bands []band, short bool) (out, rest []placed, rows int) {
 				continue
 			}
 			taken = append(taken, nil)
-			if long := b.label; !p.place(&b, nil, false) {
+			if !p.place(&b, nil, false) {
 				if band.short != "" {
 					b.label = p.cut(band.short, band.fits)
 				}
-				if !p.place(&b, nil, false) {
-					b.label = long
-					p.place(&b, nil, true)
-				}
+				p.place(&b, nil, true)
 			}
 		}
 		b.row = row
@@ -238,16 +235,20 @@ func (p plot) place(b *placed, taken []span, forced bool) bool {
 	if !forced {
 		return false
 	}
-	// The row is empty: the place nearest to the band that keeps off the needle and the flag.
-	best, distance := span{p.x0, p.x0 + w}, math.Inf(1)
+	// The row is empty: near the band, beside it rather than on it, and off the needle and the flag.
+	best, cost := span{p.x0, p.x0 + w}, math.Inf(1)
 	mid := (b.box.a + b.box.b) / 2
 	for x := p.x0; x+w <= p.x1; x += 2 {
 		s := span{x, x + w}
-		if !p.off(s.a, s.b) || b.word != (span{}) && s.meets(b.word) {
+		if b.word != (span{}) && s.meets(b.word) {
 			continue
 		}
-		if d := math.Abs(x + w/2 - mid); d < distance {
-			best, distance = s, d
+		own := math.Abs(x+w/2-mid)/2 + math.Max(0, math.Min(s.b, b.box.b)-math.Max(s.a, b.box.a))
+		if !p.off(s.a, s.b) {
+			own += 60
+		}
+		if own < cost {
+			best, cost = s, own
 		}
 	}
 	if b.kind != ofAlloy && b.kind != ofStone && best.a < b.box.b && best.b > b.box.a {
