@@ -355,7 +355,7 @@ func TestShowReadsTheLog(t *testing.T) {
 	if sum := must[*record.Summary](t)(shown.Record.Summary()); sum.Finding == "not met" || sum.DensityKgM3 < 10000 {
 		t.Errorf("shown: %s, %g kg/m³", sum.Finding, sum.DensityKgM3)
 	}
-	exec(t, w.path, `drop trigger entry_stays; update entry set raw = replace(raw, '750', '751') where kind = 'determination-recorded'`)
+	exec(t, w.path, `drop trigger entry_stays; update entry set raw = cast(replace(cast(raw as text), '750', '751') as blob) where kind = 'determination-recorded'`)
 	var broken *ledger.Broken
 	if _, err := w.Show(t.Context(), w.who["audit"], number); !errors.As(err, &broken) {
 		t.Errorf("a changed entry is shown: %v", err)
