@@ -2,6 +2,7 @@ package demo
 
 import (
 	"context"
+	"io"
 	"math"
 	"path/filepath"
 	"slices"
@@ -88,6 +89,7 @@ type look struct {
 	history   []time.Time       // of every entry that a record or item has
 	seller    string
 	erased    int
+	entries   int64
 }
 
 func lookAround(t *testing.T) *look {
@@ -144,6 +146,9 @@ func lookOnce(t *testing.T) (err error) {
 				l.history = append(l.history, h.Time)
 			}
 		}
+	}
+	if l.entries, err = s.Export(ctx, s.who, io.Discard); err != nil {
+		return err
 	}
 	erasures, err := s.Erasures(ctx, s.who)
 	l.erased = len(erasures)
@@ -368,6 +373,21 @@ func TestDaysEndNow(t *testing.T) {
 	}
 	if days := when.Sub(first).Hours() / 24; days < Days || days > Days+1 {
 		t.Errorf("the first record is of %s", first)
+	}
+}
+
+// Every entry waits for the disk once, and every signature twice. At 3 ms a wait, slow for a disk
+// without moving parts, that many waits take a second; the visitor is to wait for two at most.
+func TestVisitorNeedNotWait(t *testing.T) {
+	l := lookAround(t)
+	signatures := int64(0)
+	for _, all := range looked.records {
+		for _, r := range all {
+			signatures += int64(len(r.Signatures))
+		}
+	}
+	if waits := l.entries + signatures; waits > 350 {
+		t.Errorf("%d entries and %d signatures wait %d times for the disk, want 350 at most", l.entries, signatures, waits)
 	}
 }
 

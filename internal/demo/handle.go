@@ -109,7 +109,7 @@ type job struct {
 // the table of the bench, which was imported: a fill that took every reading by itself would let
 // whoever wants to look around wait.
 func (t *Thing) onSheet() bool {
-	return t.Day == 0 || t.Trouble == bubbleSeen || t.Trouble == touched || t.Trouble == lateClaim
+	return t.open() || t.Trouble == bubbleSeen || t.Trouble == touched || t.Trouble == lateClaim
 }
 
 // measure weighs a thing and records what comes out; nil for one that stays open.
