@@ -233,8 +233,12 @@ func enters(tx *store.Tx, i Item) error {
 	if i.Gone != "" {
 		return bad("Enter it as a new item when it comes again.", "the item %s is %s", i.ID, i.Gone)
 	}
-	if i.Deal == "" {
-		return nil
+	whole, err := wholes(tx, i)
+	if err == nil {
+		err = stillHere(i, whole)
+	}
+	if err != nil || i.Deal == "" {
+		return err
 	}
 	before, _, err := get[Deal](tx, "deal", i.Deal)
 	if err == nil && before.Kind != "measure-only" && before.Closed == nil {

@@ -215,7 +215,9 @@ func (d *Desk) onItem(ctx context.Context, by By, a people.Action, kind, id stri
 // ChangeItem changes what is written of an item: description, marks, condition, claim, barcode, what
 // it is part of. All versions stay in the log.
 func (d *Desk) ChangeItem(ctx context.Context, by By, to Item, reason string) (Item, error) {
-	return d.onItem(ctx, by, people.RegisterItem, "item-changed", to.ID, []any{to, reason}, reason, func(tx *store.Tx, i *Item, at time.Time) error {
+	// Only what can change here tells whether a change is sent again.
+	asked := Item{Description: to.Description, Marks: to.Marks, Condition: to.Condition, Claim: to.Claim, ClaimBy: to.ClaimBy, Barcode: to.Barcode, PartOf: to.PartOf}
+	return d.onItem(ctx, by, people.RegisterItem, "item-changed", to.ID, []any{asked, reason}, reason, func(tx *store.Tx, i *Item, at time.Time) error {
 		if err := freeBarcode(tx, to.Barcode, i.ID); err != nil {
 			return err
 		}
@@ -327,6 +329,9 @@ func (d *Desk) free(tx *store.Tx, verb string, i Item, at time.Time, o *register
 	if err != nil {
 		return err
 	}
+	if err := stillHere(i, whole); err != nil {
+		return err
+	}
 	for _, one := range slices.Concat([]Item{i}, whole, below) {
 		if one.Gone != "" && one.ID != i.ID {
 			continue
@@ -343,6 +348,16 @@ func (d *Desk) free(tx *store.Tx, verb string, i Item, at time.Time, o *register
 			if err != nil {
 				return err
 			}
+		}
+	}
+	return nil
+}
+
+// stillHere refuses a part of something that left: it left with it, unless it was taken out before.
+func stillHere(i Item, wholes []Item) error {
+	for _, whole := range wholes {
+		if whole.Gone != "" {
+			return bad("Take it out first, when it is still here: change what it is part of.", "the item %s is part of %s, which is %s", i.ID, whole.ID, whole.Gone)
 		}
 	}
 	return nil
