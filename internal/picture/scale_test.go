@@ -325,3 +325,42 @@ func BenchmarkScale(b *testing.B) {
 		Scale(s, ScaleOptions{})
 	}
 }
+
+// Records of other editions may hold what these tables do not: families that are gone, no upper
+// end, hardly any degrees of freedom.
+func TestScaleOfAnyRecord(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		rho := rapid.Float64Range(500, 22600).Draw(t, "density")
+		u := rho * rapid.SampledFrom([]float64{1e-7, 1e-4, 1e-2, 0.3, 3}).Draw(t, "u")
+		a := &determination.Answer{Density20C: determination.Density{KgM3: rho, UKgM3: u, UExpanded: 2 * u, K: 2, LowKgM3: rho / (1 + 2*u/rho), IntervalBy: "monte-carlo"}}
+		if high := rho * (1 + 2*u/rho); rapid.Bool().Draw(t, "upper end") {
+			a.Density20C.HighKgM3 = &high
+			a.MonteCarlo = &determination.MonteCarlo{LowKgM3: a.Density20C.LowKgM3, HighKgM3: &high}
+		} else {
+			a.MonteCarlo = &determination.MonteCarlo{LowKgM3: a.Density20C.LowKgM3}
+		}
+		if rapid.Bool().Draw(t, "few") {
+			dof := rapid.Float64Range(0.5, 5).Draw(t, "dof")
+			a.Density20C.Dof = &dof
+		}
+		for range rapid.IntRange(0, 4).Draw(t, "candidates") {
+			k := determination.Candidate{
+				Name: "a thing that is gone", Kind: rapid.SampledFrom([]string{"alloy", "look-alike", "stone"}).Draw(t, "kind"), Family: rapid.SampledFrom([]string{"gone", "gold-yellow"}).Draw(t, "family"),
+				Fineness: 777, LowKgM3: rho * 0.99, HighKgM3: rho * rapid.Float64Range(1, 1.2).Draw(t, "high"), Fits: true,
+			}
+			if k.Family == "gold-yellow" {
+				k.Name = "yellow gold 777"
+			}
+			a.Candidates = append(a.Candidates, k)
+		}
+		s := Subject{Answer: a}
+		for _, w := range widths {
+			d := read(t, Scale(s, ScaleOptions{Width: w}))
+			if a.Density20C.HighKgM3 == nil && !strings.Contains(d.title, "sets no upper end") {
+				t.Errorf("%q does not say that there is no upper end", d.title)
+			}
+		}
+		read(t, Density(a, Narrow))
+		read(t, DayRow(s))
+	})
+}
