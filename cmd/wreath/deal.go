@@ -135,12 +135,23 @@ func (c *dealRegisterCmd) Run(s *streams) error {
 			if err != nil {
 				return err
 			}
+			say(s, "%s: %s.", id, findingOf(&sheet))
 			if sheet.Held != "" {
 				say(s, "%s: %s.", id, sheet.Held)
 			}
 		}
 		return nil
 	})
+}
+
+// findingOf says what was found of an item, which stands beside every amount that was agreed for it.
+func findingOf(sheet *desk.ItemSheet) string {
+	for _, r := range sheet.Records {
+		if r.SupersededBy == "" {
+			return r.Number + ", " + before("the finding is ", or(r.Finding, "none, because nothing was claimed"))
+		}
+	}
+	return "not weighed, so nothing was found"
 }
 
 func money(amount, currency string) string {
@@ -267,7 +278,7 @@ func printBook(ctx context.Context, s *streams, r *room, deals []desk.Deal, faul
 		}
 		rows = append(rows, []string{d.Number, stamp(d.At, zone), d.Kind, fmt.Sprint(len(d.Items)), money(d.Amount, d.Currency), d.Customer, state})
 	}
-	if err := safeGrid(s.Out, "number|when|kind|items|amount|customer|state", rows); err != nil {
+	if err := safeGrid(s.Out, "number|when|kind|items|amount agreed|customer|state", rows); err != nil {
 		return err
 	}
 	say(s, "")

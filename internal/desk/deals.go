@@ -224,6 +224,9 @@ func (d *Desk) sellable(tx *store.Tx, i Item, at time.Time) error {
 	case i.Gone != "":
 		return bad("Look at its history.", "the item %s is %s", i.ID, i.Gone)
 	}
+	if err := stillHere(tx, i); err != nil {
+		return err
+	}
 	return d.free(tx, "sell", i, at, nil)
 }
 
@@ -233,11 +236,7 @@ func enters(tx *store.Tx, i Item) error {
 	if i.Gone != "" {
 		return bad("Enter it as a new item when it comes again.", "the item %s is %s", i.ID, i.Gone)
 	}
-	whole, err := wholes(tx, i)
-	if err == nil {
-		err = stillHere(i, whole)
-	}
-	if err != nil || i.Deal == "" {
+	if err := stillHere(tx, i); err != nil || i.Deal == "" {
 		return err
 	}
 	before, _, err := get[Deal](tx, "deal", i.Deal)

@@ -266,6 +266,9 @@ func (d *Desk) MoveItem(ctx context.Context, by By, id, place, gone, reason stri
 		if i.Gone != "" {
 			return draft{}, bad("Look at its history.", "the item is %s already", i.Gone)
 		}
+		if err := stillHere(tx, i); err != nil {
+			return draft{}, err
+		}
 		body := moved{Reason: reason, Done: verb}
 		var held *HeldError
 		if err := d.free(tx, verb, i, at, nil); errors.As(err, &held) && override != nil {
@@ -329,9 +332,6 @@ func (d *Desk) free(tx *store.Tx, verb string, i Item, at time.Time, o *register
 	if err != nil {
 		return err
 	}
-	if err := stillHere(i, whole); err != nil {
-		return err
-	}
 	for _, one := range slices.Concat([]Item{i}, whole, below) {
 		if one.Gone != "" && one.ID != i.ID {
 			continue
@@ -354,8 +354,12 @@ func (d *Desk) free(tx *store.Tx, verb string, i Item, at time.Time, o *register
 }
 
 // stillHere refuses a part of something that left: it left with it, unless it was taken out before.
-func stillHere(i Item, wholes []Item) error {
-	for _, whole := range wholes {
+func stillHere(tx *store.Tx, i Item) error {
+	above, err := wholes(tx, i)
+	if err != nil {
+		return err
+	}
+	for _, whole := range above {
 		if whole.Gone != "" {
 			return bad("Take it out first, when it is still here: change what it is part of.", "the item %s is part of %s, which is %s", i.ID, whole.ID, whole.Gone)
 		}
