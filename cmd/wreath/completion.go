@@ -2,6 +2,8 @@ package main
 
 import (
 	"embed"
+	"reflect"
+	"slices"
 	"strings"
 	"text/template"
 
@@ -59,6 +61,9 @@ type flagSpot struct {
 // chooser is a type of argument that knows its values.
 type chooser interface{ Choices() []string }
 
+// fileNames are the arguments that name a file; the others name a record, an item or a person.
+var fileNames = []string{"file", "target", "to"}
+
 // spotsUnder lists the places at and below a command.
 func spotsUnder(n *kong.Node, path string) []spot {
 	here := spot{Path: path}
@@ -72,7 +77,7 @@ func spotsUnder(n *kong.Node, path string) []spot {
 	for _, p := range n.Positional {
 		values, files := valuesOf(p)
 		here.Values = append(here.Values, values...)
-		here.Files = here.Files || files
+		here.Files = here.Files || files && slices.Contains(fileNames, p.Name)
 	}
 	var below []spot
 	for _, child := range n.Children {
@@ -86,7 +91,11 @@ func spotsUnder(n *kong.Node, path string) []spot {
 
 // valuesOf lists the values that an argument can have; where there is no list it may be a file.
 func valuesOf(v *kong.Value) (values []string, files bool) {
-	if c, ok := v.Target.Interface().(chooser); ok {
+	one := v.Target.Type()
+	if v.IsSlice() {
+		one = one.Elem()
+	}
+	if c, ok := reflect.Zero(one).Interface().(chooser); ok {
 		return c.Choices(), false
 	}
 	if v.Enum == "" {

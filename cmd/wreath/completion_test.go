@@ -27,7 +27,19 @@ var completions = []struct {
 	line []string // the last word is the one that is begun
 	want []string
 }{
-	{[]string{""}, []string{"determine", "batch", "fineness", "alloy", "liquid", "air", "materials", "schema", "completion", "version"}},
+	{[]string{""}, []string{
+		"determine", "batch", "fineness", "alloy", "liquid", "air", "materials", "schema", "completion", "version",
+		"shop", "serve", "station", "instrument", "item", "customer", "deal", "rules", "price", "terms", "value", "lot", "lots",
+		"record", "sheet", "show", "find", "correct", "compare", "sign", "again",
+		"verify", "checkpoint", "prove", "evidence", "export", "witness", "backup", "restore", "move", "rebuild",
+		"person", "roles", "sign-in", "sign-out", "password", "new-password", "recovery-codes", "pin", "device", "token", "four-eyes",
+	}},
+	{[]string{"sheet", "with"}, []string{"withdraw"}},
+	{[]string{"sign", "--as", "app"}, []string{"approved"}},
+	{[]string{"find", "--state", ""}, []string{"recorded", "signed", "superseded"}},
+	{[]string{"person", "add", "--roles", "adm"}, []string{"administer"}},
+	{[]string{"restore", "readings-of-t"}, []string{"readings-of-today.json"}},
+	{[]string{"show", "readings-of-t"}, nil},
 	{[]string{"liq"}, []string{"liquid"}},
 	{[]string{"liquid", ""}, []string{"water", "ethanol-water", "measured", "sinker", "solid"}},
 	{[]string{"liquid", "water", "--temperature"}, []string{"--temperature-c", "--temperature-u-c"}},

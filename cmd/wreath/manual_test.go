@@ -13,7 +13,7 @@ var update = flag.Bool("update", false, "write what the commands print into the 
 // TestManual runs the commands of the documents for readers and compares what they print with
 // what is shown. A command stands after "$ " in a block of the kind console; its output follows.
 func TestManual(t *testing.T) {
-	for file, least := range map[string]int{"README.md": 3, "doc/commands.md": 15, "doc/batch.md": 2} {
+	for file, least := range map[string]int{"README.md": 3, "doc/commands.md": 15, "doc/commands-records.md": 60, "doc/batch.md": 2} {
 		t.Run(file, func(t *testing.T) { manual(t, file, least) })
 	}
 }
@@ -28,6 +28,7 @@ func manual(t *testing.T, file string, least int) {
 		t.Fatal(err)
 	}
 	workshop(t)
+	t.Setenv("XDG_DATA_HOME", t.TempDir())
 	var now strings.Builder
 	commands, inBlock := 0, false
 	for line := range strings.Lines(string(text)) {
@@ -71,6 +72,11 @@ func TestManualIsWhole(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	onRecords, err := os.ReadFile("../../doc/commands-records.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text = append(text, onRecords...)
 	for _, s := range spotsUnder(model(t).Model.Node, "") {
 		command := "wreath" + strings.ReplaceAll(s.Path, "/", " ")
 		if !strings.Contains(string(text), "$ "+command) {

@@ -24,9 +24,9 @@ import (
 
 // place says which store and shop a command works with. Every command on records embeds it.
 type place struct {
-	Store string `env:"WREATH_STORE" placeholder:"FILE" help:"File of the store, or postgres://... for PostgreSQL; a file among your own data unless said. Or WREATH_STORE."`
-	Shop  string `env:"WREATH_SHOP" placeholder:"NAME" help:"Short name of the shop, where the store holds several. Or WREATH_SHOP."`
-	Keys  string `env:"WREATH_KEYS" placeholder:"FOLDER" help:"Folder with the shop's signing key; beside the store unless said. Or WREATH_KEYS."`
+	Store string `env:"WREATH_STORE" placeholder:"FILE" help:"File of the store, or postgres://... for PostgreSQL; a file among your own data unless said."`
+	Shop  string `env:"WREATH_SHOP" placeholder:"NAME" help:"Short name of the shop, where the store holds several."`
+	Keys  string `env:"WREATH_KEYS" placeholder:"FOLDER" help:"Folder with the shop's signing key; beside the store unless said."`
 }
 
 // room is an open desk and what must be closed after it.
