@@ -14,17 +14,17 @@ const (
 	small  = 12.0 // px of the strip
 )
 
-// widthOf returns the width of words in px, as wide as the widest of the usual sans sets them
-// (measured in DejaVu Sans; bold adds a tenth).
+// widthOf returns the width of words in px, as wide as the widest of the usual sans sets them: the
+// advances of DejaVu Sans, rounded up by kinds of letters; bold adds a tenth.
 func widthOf(words string, px float64, bold bool) float64 {
 	w := 0.0
 	for _, r := range words {
 		switch {
-		case strings.ContainsRune("ijlI|.,:;'‹›", r):
+		case strings.ContainsRune("ijlI|.,:;'", r):
 			w += 0.32
-		case strings.ContainsRune(" ft()/-–r", r):
+		case strings.ContainsRune(" ft()/-–r‹›", r):
 			w += 0.40
-		case strings.ContainsRune("mwMWm×±%", r):
+		case strings.ContainsRune("mwMW+×±%…", r):
 			w += 0.96
 		case r >= 'A' && r <= 'Z':
 			w += 0.72
