@@ -45,6 +45,9 @@ func (d *Desk) Backup(ctx context.Context, by By, to string) (made BackupMade, e
 	if err != nil || repeated {
 		return made, err
 	}
+	if info, err := os.Stat(filepath.Dir(to)); err != nil || !info.IsDir() {
+		return made, bad("Make the folder first, or plug in the disk.", "there is no folder %s for the backup", filepath.Dir(to))
+	}
 	if err := d.o.Snapshot(ctx, to); err != nil {
 		return made, err
 	}

@@ -10,6 +10,7 @@ import (
 	"io"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"wreath/internal/ledger"
 	"wreath/internal/people"
@@ -126,9 +127,12 @@ func (d *Desk) append(ctx context.Context, key, person string, asked any, do fun
 	if key == "" {
 		key = d.draw("")
 	}
+	if len(key) > 256 || !utf8.ValidString(key) || strings.Contains(key, "\x00") {
+		return done, bad("Use at most 256 bytes of plain text, such as a number drawn at random.", "the mark %.40q of the act can't be kept", key)
+	}
 	digest, err := store.Digest(asked)
-	if err != nil {
-		return done, err
+	if err != nil { // a document inside is broken
+		return done, bad("It must be one whole JSON document.", "what was sent can't be read: %v", err)
 	}
 	for range 3 {
 		err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {

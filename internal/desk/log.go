@@ -88,6 +88,9 @@ func (d *Desk) Checkpoints(ctx context.Context, who *Who) (out []KeptCheckpoint,
 // Evidence makes a bundle of everything that happened to some records or other subjects, which can
 // be verified without the log.
 func (d *Desk) Evidence(ctx context.Context, who *Who, names []string) (b *ledger.Bundle, err error) {
+	if len(names) == 0 {
+		return nil, bad("Give the number of a record, or the name of an item, station or instrument.", "nothing is named to be shown")
+	}
 	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
 		if err := who.allow(tx, people.ExportEvidence, d.o.Now()); err != nil {
 			return err
@@ -166,7 +169,7 @@ type branch struct {
 func (d *Desk) Witness(ctx context.Context, by By, signed, public string) (cp ledger.Checkpoint, err error) {
 	cp, err = ledger.OpenCheckpoint(signed, public)
 	if err != nil {
-		return cp, err
+		return cp, bad("Take checkpoint and key whole, as the branch sent them; the key from another way than the checkpoint.", "%v", err)
 	}
 	if cp.Shop == d.o.Shop {
 		return cp, bad("Give a branch's checkpoint.", "this is a checkpoint of this shop itself")
