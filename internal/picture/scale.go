@@ -180,7 +180,7 @@ func (d *scale) ground() {
 		d.text("m", 0, d.bottom+size+6, start, unit)
 	}
 	if d.hasLens {
-		d.axis(d.lens, 3, false)
+		d.axis(d.lens, (d.lens.x1-d.lens.x0)/55, false)
 	}
 }
 
