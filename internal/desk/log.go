@@ -241,10 +241,38 @@ func (d *Desk) ProveExtends(ctx context.Context, who *Who, older, newer int64) (
 // in it and compared as well.
 func (d *Desk) Verify(ctx context.Context, trusted []string, expected []store.Expectation, scratch *store.Store, progress func(done, of int64)) (store.Report, error) {
 	report, err := d.o.Store.Verify(ctx, d.o.Shop, trusted, expected, progress)
-	if err != nil || scratch == nil {
+	if err != nil {
+		return report, err
+	}
+	if err := d.checkPictures(ctx); err != nil || scratch == nil {
 		return report, err
 	}
 	return report, d.checkViews(ctx, scratch)
+}
+
+// checkPictures looks whether every picture that an item names is there; its hash was held against it
+// before.
+func (d *Desk) checkPictures(ctx context.Context) error {
+	return d.o.Store.Read(ctx, d.o.Shop, func(tx *store.Tx) error {
+		items, err := list[Item](tx, "item")
+		if err != nil {
+			return err
+		}
+		for _, i := range items {
+			for _, p := range i.Photos {
+				for _, hash := range []string{p.Hash, p.Thumbnail} {
+					there, err := tx.Attached(hash)
+					if err != nil {
+						return err
+					}
+					if !there {
+						return &ledger.Broken{Seq: -1, Reason: fmt.Sprintf("the picture %.16s of the item %s is missing", hash, i.ID)}
+					}
+				}
+			}
+		}
+		return nil
+	})
 }
 
 // checkViews holds the views against views computed anew in an empty store.

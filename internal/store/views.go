@@ -117,6 +117,13 @@ func (tx *Tx) Attach(data []byte) (hash string, err error) {
 	return hash, err
 }
 
+// Attached says whether there are bytes under a hash.
+func (tx *Tx) Attached(hash string) (bool, error) {
+	var n int64
+	err := tx.row(`select count(*) from attachment where shop = $1 and hash = $2`, []any{tx.shop, hash}, &n)
+	return n == 1, err
+}
+
 // Attachment reads bytes by their hash and holds them against it.
 func (tx *Tx) Attachment(hash string) (data []byte, err error) {
 	if err := tx.row(`select data from attachment where shop = $1 and hash = $2`, []any{tx.shop, hash}, &data); err != nil {
