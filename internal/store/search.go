@@ -126,7 +126,8 @@ const narrow = 20_000
 
 // filter is one condition of a search.
 type filter struct {
-	// sql is the condition on the row d.
+	// sql is the condition on the row d. It is written such that no index can serve it, since the
+	// lists say which rows are looked at.
 	sql  string
 	args []any
 	// lists select the same rows by an index: the seqs of all of them together. None when there is no
@@ -158,9 +159,12 @@ func (tx *Tx) Find(q Query) ([]Determination, error) {
 	if err != nil {
 		return nil, err
 	}
-	lists, rest, err := tx.plan(filters, w)
+	lists, rest, few, err := tx.plan(filters, w)
 	if err != nil {
 		return nil, err
+	}
+	if few {
+		return tx.sift(lists, rest, w, limit)
 	}
 	var found []Determination
 	part := max(limit, 200)
@@ -170,7 +174,12 @@ func (tx *Tx) Find(q Query) ([]Determination, error) {
 			return found, err
 		}
 		here := window{candidates[len(candidates)-1], w.high}
-		more, err := tx.sift(lists, rest, here, limit-len(found))
+		var more []Determination
+		if len(rest) == 0 {
+			more, err = tx.fetch(candidates, limit-len(found))
+		} else {
+			more, err = tx.sift(lists, rest, here, limit-len(found))
+		}
 		if err != nil {
 			return nil, err
 		}
@@ -179,7 +188,7 @@ func (tx *Tx) Find(q Query) ([]Determination, error) {
 			return found, nil
 		}
 		w.high = here.low
-		part = min(part*4, narrow)
+		part = min(part*4, 5000)
 		if round == 1 { // the conditions rarely hold: follow all lists, at the price of sorting some
 			lists, rest = widen(lists, rest)
 		}
@@ -207,10 +216,11 @@ func widen(lists, rest []filter) (more, less []filter) {
 // everything is the list of all records.
 var everything = filter{lists: []string{`select seq from determination where shop = $1`}, listArgs: [][]any{nil}, all: true}
 
-// plan chooses the filters whose lists are followed; the rest are conditions.
-func (tx *Tx) plan(filters []filter, w window) (lists, rest []filter, err error) {
+// plan chooses the filters whose lists are followed; the rest are conditions. Few says that the list
+// is so short that it needs no parts.
+func (tx *Tx) plan(filters []filter, w window) (lists, rest []filter, few bool, err error) {
 	if len(filters) == 1 && len(filters[0].lists) > 0 && !filters[0].unsorted {
-		return filters, nil, nil
+		return filters, nil, false, nil
 	}
 	lead, fewest := -1, narrow+1
 	for i, f := range filters {
@@ -220,29 +230,32 @@ func (tx *Tx) plan(filters []filter, w window) (lists, rest []filter, err error)
 		b := binder{args: []any{tx.shop}}
 		n := 0
 		if err := tx.row(`select count(*) from (`+b.list(f, w)+fmt.Sprintf(` limit %d) as few`, narrow+1), b.args, &n); err != nil {
-			return nil, nil, err
+			return nil, nil, false, err
 		}
 		if n < fewest {
 			lead, fewest = i, n
 		}
 	}
-	for i, f := range filters {
+	if lead >= 0 {
+		return filters[lead : lead+1], slices.Concat(filters[:lead], filters[lead+1:]), true, nil
+	}
+	for _, f := range filters {
 		// Lists that are not sorted, or that are several, can't be followed beside others.
-		if i == lead || lead < 0 && len(f.lists) == 1 && !f.unsorted {
+		if len(f.lists) == 1 && !f.unsorted {
 			lists = append(lists, f)
 		} else {
 			rest = append(rest, f)
 		}
 	}
 	if len(lists) > 0 {
-		return lists, rest, nil
+		return lists, rest, false, nil
 	}
 	for i, f := range rest {
 		if len(f.lists) > 1 {
-			return []filter{f}, slices.Delete(rest, i, i+1), nil
+			return []filter{f}, slices.Delete(rest, i, i+1), false, nil
 		}
 	}
-	return []filter{everything}, rest, nil
+	return []filter{everything}, rest, false, nil
 }
 
 // candidates gives the newest entries that stand in all of the lists, the newest first.
@@ -256,6 +269,17 @@ func (tx *Tx) candidates(lists []filter, w window, limit int) (seqs []int64, err
 		return err
 	}, query, b.args...)
 	return seqs, err
+}
+
+// fetch reads the first of the rows.
+func (tx *Tx) fetch(seqs []int64, limit int) ([]Determination, error) {
+	seqs = slices.Compact(seqs) // a record with several of the words stands there several times
+	b := binder{args: []any{tx.shop}}
+	var marks []string
+	for _, seq := range seqs[:min(limit, len(seqs))] {
+		marks = append(marks, b.bind(`?`, []any{seq}))
+	}
+	return tx.determinations(`select `+columns+` from determination where shop = $1 and seq in (`+strings.Join(marks, ", ")+`) order by seq desc`, b.args...)
 }
 
 // sift gives the newest rows of the lists that meet the other conditions.
@@ -291,7 +315,11 @@ func (b *binder) meet(lists []filter, w window, d Dialect) string {
 func (b *binder) list(f filter, w window) string {
 	var parts []string
 	for i, l := range f.lists {
-		parts = append(parts, b.bind(l, f.listArgs[i])+b.bind(` and seq >= ? and seq < ?`, []any{w.low, w.high}))
+		within := ` and seq >= ? and seq < ?`
+		if f.unsorted {
+			within = ` and +seq >= ? and +seq < ?`
+		}
+		parts = append(parts, b.bind(l, f.listArgs[i])+b.bind(within, []any{w.low, w.high}))
 	}
 	return strings.Join(parts, ` union all `)
 }
@@ -364,7 +392,7 @@ func (tx *Tx) filters(q Query) (out []filter, err error) {
 			continue
 		}
 		out = append(out, filter{
-			sql: `d.` + f.column + ` = ?`, args: []any{f.value},
+			sql: `d.` + f.column + ` || '' = ?`, args: []any{f.value},
 			lists:    []string{`select seq from determination where shop = $1 and ` + f.column + ` = ? and ` + f.column + ` <> ''`},
 			listArgs: [][]any{{f.value}},
 		})
@@ -379,16 +407,17 @@ func (tx *Tx) filters(q Query) (out []filter, err error) {
 	}
 	if len(conditions) > 0 {
 		out = append(out, filter{
-			sql: `d.` + strings.Join(conditions, ` and d.`), args: args,
-			lists:    []string{`select seq from determination where shop = $1 and ` + strings.Join(conditions, ` and `)},
+			sql: `+d.` + strings.Join(conditions, ` and +d.`), args: args,
+			// The plus keeps the database from going through all records in the order of seq instead.
+			lists:    []string{`select +seq as seq from determination where shop = $1 and ` + strings.Join(conditions, ` and `)},
 			listArgs: [][]any{args}, unsorted: true,
 		})
 	}
 	if !q.From.IsZero() {
-		out = append(out, filter{sql: `d.at >= ?`, args: []any{q.From.UnixMicro()}})
+		out = append(out, filter{sql: `+d.at >= ?`, args: []any{q.From.UnixMicro()}})
 	}
 	if !q.Until.IsZero() {
-		out = append(out, filter{sql: `d.at < ?`, args: []any{q.Until.UnixMicro()}})
+		out = append(out, filter{sql: `+d.at < ?`, args: []any{q.Until.UnixMicro()}})
 	}
 	for _, w := range Words(q.Text) {
 		whole, err := tx.complete(w)
