@@ -5,7 +5,6 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
-	"time"
 
 	"wreath/internal/ledger"
 	"wreath/internal/people"
@@ -100,12 +99,13 @@ func TestOneBenchFromFirstItemToBackup(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Log(shown.State, shown.Signatures[0].Line(), shown.Missing, shown.Statement)
+	if !shown.State.Complete || len(shown.Missing) > 0 || shown.Statement != people.OnePersonStatement {
+		t.Errorf("signed: %+v %v %q", shown.State, shown.Missing, shown.Statement)
+	}
 	found, err := d.Find(ctx, by.Who, store.Query{Text: "band t-7"})
 	if err != nil || len(found) != 1 {
 		t.Fatalf("%v %v", found, err)
 	}
-	t.Logf("%+v", found[0])
 	repeat, err := d.Again(ctx, by.Who, r.Number)
 	if err != nil || !repeat.Same {
 		t.Fatalf("%+v %v", repeat, err)
@@ -121,6 +121,7 @@ func TestOneBenchFromFirstItemToBackup(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Logf("%+v", made)
-	time.Sleep(0)
+	if made.Entries != sizeOf(t, d)-1 {
+		t.Errorf("the backup has %d entries", made.Entries)
+	}
 }
