@@ -442,6 +442,10 @@ func TestFourEyes(t *testing.T) {
 		if sum := must[*record.Summary](t)(r.Summary()); sum.Finding != "not met" {
 			t.Fatalf("the finding is %s", sum.Finding)
 		}
+		found := must[[]store.Determination](t)(w.Find(ctx, w.who["audit"], store.Query{Finding: "not met"}))
+		if len(found) != 1 || found[0].Number != r.Number {
+			t.Errorf("found with the finding not met: %+v", found)
+		}
 		if shown := w.sign("sign", r.Number, people.Approved); shown.State.Complete || len(shown.Missing) != 1 {
 			t.Errorf("%+v %v", shown.State, shown.Missing)
 		}
