@@ -53,6 +53,7 @@ var shows = map[string]func(*store.Tx, ledger.Entry) error{
 	"sheet-opened":      showAs[record.Sheet]("sheet"),
 	"reading-taken":     onSheet(func(s *record.Sheet, r record.Reading) { s.Readings = append(s.Readings, r) }),
 	"reading-withdrawn": onSheet(showWithdrawn),
+	"proof-carried":     onSheet(showCarried),
 	"sheet-changed":     onSheet(func(s *record.Sheet, r record.Request) { s.Requests = append(s.Requests, r) }),
 	"sheet-noted":       onSheet(func(s *record.Sheet, n record.Note) { s.Notes = append(s.Notes, n) }),
 	"sheet-dropped":     func(tx *store.Tx, e ledger.Entry) error { return tx.Remove("sheet", e.Subject) },
