@@ -140,7 +140,12 @@ var acts = []act{
 	{"Take", people.TakeReading, "reading-taken", on((*world).sheet, func(w *world, by By, id string) (any, error) {
 		return one(w.Take(w.t.Context(), by, id, record.Reading{Slot: "air_g", Text: "7.4219", Source: record.Typed}))
 	}), ""},
-	{"CarryProof", people.TakeReading, "proof-carried", on(func(w *world) string { w.sheet(); return w.bareSheet() }, func(w *world, by By, id string) (any, error) {
+	{"CarryProof", people.TakeReading, "proof-carried", on(func(w *world) string {
+		if w.open == "" {
+			w.sheet()
+		}
+		return w.bareSheet()
+	}, func(w *world, by By, id string) (any, error) {
 		return one(w.CarryProof(w.t.Context(), by, id))
 	}), ""},
 	{"Withdraw", people.WithdrawReading, "reading-withdrawn", on((*world).sheet, func(w *world, by By, id string) (any, error) {
