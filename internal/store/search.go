@@ -189,7 +189,7 @@ func (tx *Tx) Find(q Query) ([]Determination, error) {
 		}
 		w.high = here.low
 		part = min(part*4, 5000)
-		if round == 1 { // the conditions rarely hold: follow all lists, at the price of sorting some
+		if round == 3 { // the conditions rarely hold: follow all lists, at the price of sorting some
 			lists, rest = widen(lists, rest)
 		}
 	}
@@ -248,7 +248,8 @@ func (tx *Tx) plan(filters []filter, w window) (lists, rest []filter, few bool, 
 		}
 	}
 	if len(lists) > 0 {
-		return lists, rest, false, nil
+		lists, frequent, err := tx.rarest(lists, w)
+		return lists, append(rest, frequent...), false, err
 	}
 	for i, f := range rest {
 		if len(f.lists) > 1 {
@@ -256,6 +257,35 @@ func (tx *Tx) plan(filters []filter, w window) (lists, rest []filter, few bool, 
 		}
 	}
 	return []filter{everything}, rest, false, nil
+}
+
+// rarest keeps the lists that are worth following: beside a list with one entry in a hundred, one
+// with every second entry is but a condition.
+func (tx *Tx) rarest(lists []filter, w window) (rare, frequent []filter, err error) {
+	if len(lists) == 1 {
+		return lists, nil, nil
+	}
+	const sample, factor = 1000, 6
+	lowest := make([]int64, len(lists)) // the entry down to which the newest 1000 of a list reach
+	var newest int64
+	for i, f := range lists {
+		b := binder{args: []any{tx.shop}}
+		query := `select min(seq), max(seq) from (` + b.list(f, w) + fmt.Sprintf(` order by seq desc limit %d) as few`, sample)
+		var highest int64
+		if err := tx.row(query, b.args, &lowest[i], &highest); err != nil {
+			return nil, nil, err
+		}
+		newest = max(newest, highest)
+	}
+	furthest := newest - slices.Min(lowest)
+	for i, f := range lists {
+		if (newest-lowest[i])*factor >= furthest {
+			rare = append(rare, f)
+		} else {
+			frequent = append(frequent, f)
+		}
+	}
+	return rare, frequent, nil
 }
 
 // candidates gives the newest entries that stand in all of the lists, the newest first.
