@@ -166,10 +166,7 @@ func (d *Desk) Restore(ctx context.Context, person string, backup *store.Store, 
 	if err != nil || dryRun {
 		return r, err
 	}
-	if _, err := store.Copy(ctx, backup, d.o.Store, d.o.Shop); err != nil {
-		return r, err
-	}
-	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
+	_, err = store.CopyThen(ctx, backup, d.o.Store, d.o.Shop, func(tx *store.Tx) error {
 		now := d.o.Now()
 		for _, e := range again {
 			c, _, err := get[Customer](tx, "customer", e.Customer)
@@ -181,9 +178,11 @@ func (d *Desk) Restore(ctx context.Context, person string, backup *store.Store, 
 				return err
 			}
 		}
-		// Sessions and devices of the time of the backup don't come back to life.
-		if err := dropAll(tx, secretSession, nil); err != nil {
-			return err
+		// Sessions, PINs and codes of the time of the backup don't come back to life.
+		for _, kind := range []string{secretSession, secretPIN, secretCode} {
+			if err := dropAll(tx, kind, nil); err != nil {
+				return err
+			}
 		}
 		return d.enter(tx, now, person, draft{kind: "restored", subject: "backup", body: r})
 	})
@@ -202,7 +201,7 @@ type Moved struct {
 
 // Move copies the log and all that belongs to it to another store, and closes this one: its last entry
 // says that the log goes on elsewhere, and no act is taken any more. The root is the same on both
-// sides. Nothing is written here meanwhile.
+// sides. Nothing is written here meanwhile. The keys of customers stay in one place only: the new one.
 func (d *Desk) Move(ctx context.Context, by By, to *store.Store) (m Moved, err error) {
 	e, err := d.act(ctx, by, people.MoveStore, to.Name(), func(tx *store.Tx, at time.Time) (draft, error) {
 		report, err := store.Copy(ctx, d.o.Store, to, d.o.Shop)
@@ -230,6 +229,20 @@ func (d *Desk) Move(ctx context.Context, by By, to *store.Store) (m Moved, err e
 	_, err = target.act(ctx, By{Who: by.Who, Key: e.Key[:min(len(e.Key), 200)] + " arrived"}, people.MoveStore, m, func(tx *store.Tx, at time.Time) (draft, error) {
 		return draft{kind: "arrived", subject: "store", body: m}, nil
 	})
+	if err != nil {
+		return m, err
+	}
+	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
+		for _, kind := range []string{secretKey, secretSealed} {
+			if err := dropAll(tx, kind, nil); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err == nil && d.o.Scrub != nil {
+		err = d.o.Scrub(ctx)
+	}
 	return m, err
 }
 

@@ -204,6 +204,18 @@ func TestMove(t *testing.T) {
 	}
 	verified(t, there.Desk)
 
+	w.ok(w.o.Store.Read(ctx, w.Shop(), func(tx *store.Tx) error {
+		for _, kind := range []string{secretKey, secretSealed} {
+			left, err := tx.Secrets(kind)
+			if err != nil {
+				return err
+			}
+			if len(left) > 0 {
+				t.Errorf("%s of %v is still at the old store", kind, left)
+			}
+		}
+		return nil
+	}))
 	before := w.all()
 	for what, act := range map[string]func() error{
 		"item":         func() error { _, err := w.EnterItem(ctx, w.boss(), Item{Description: "plain band"}); return err },

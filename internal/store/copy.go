@@ -28,6 +28,12 @@ var tables = []struct {
 // Copy copies all of a shop to another store, where it must not be yet, from one unchanging state
 // and in one transaction. The copy is checked: it has the same root and passes Verify.
 func Copy(ctx context.Context, from, to *Store, shop string) (Report, error) {
+	return CopyThen(ctx, from, to, shop, nil)
+}
+
+// CopyThen is Copy with something more to do in the transaction that copies: either all of it is kept,
+// or none.
+func CopyThen(ctx context.Context, from, to *Store, shop string, then func(target *Tx) error) (Report, error) {
 	reach("copy")
 	err := from.Read(ctx, shop, func(source *Tx) error {
 		if _, err := source.PublicKey(); err != nil {
@@ -43,7 +49,13 @@ func Copy(ctx context.Context, from, to *Store, shop string) (Report, error) {
 				}
 				reach("copied " + t.name)
 			}
-			return nil
+			if then == nil {
+				return nil
+			}
+			if err := target.takeHead(); err != nil {
+				return err
+			}
+			return then(target)
 		})
 	})
 	if err != nil {
