@@ -265,7 +265,7 @@ func (tx *Tx) rarest(lists []filter, w window) (rare, frequent []filter, err err
 	if len(lists) == 1 {
 		return lists, nil, nil
 	}
-	const sample, factor = 1000, 6
+	const sample, factor = 1000, 3
 	lowest := make([]int64, len(lists)) // the entry down to which the newest 1000 of a list reach
 	var newest int64
 	for i, f := range lists {
