@@ -103,6 +103,15 @@ var acts = []act{
 		}
 		return func(by By) (any, error) { return only(w.SetPIN(w.t.Context(), by, "830274", at)) }
 	}, ""},
+	{"EndOwn", people.OwnCredentials, "signed-out", func(w *world, who *Who) func(By) (any, error) {
+		id := "none"
+		if who != nil && who.key != "" && who.roles == nil && who.person.ID != "gone" {
+			_, other, err := w.SignIn(w.t.Context(), who.person.ID, password, counterPlace)
+			w.ok(err)
+			id = sittingID(other.session)
+		}
+		return func(by By) (any, error) { return only(w.EndOwn(w.t.Context(), by, id)) }
+	}, ""},
 	{"EnrolDevice", people.EnrolDevice, "device-enrolled", plain(func(w *world, by By) (any, error) {
 		return two(w.EnrolDevice(w.t.Context(), by, "back counter", true))
 	}), shownOnce},
@@ -355,6 +364,7 @@ var looks = []looking{
 	{"Versions", people.SeeStations, func(w *world, who *Who) error { _, err := w.Versions(w.t.Context(), who, "B-1"); return err }},
 	{"Staff", people.SeePeople, func(w *world, who *Who) error { _, err := w.Staff(w.t.Context(), who); return err }},
 	{"HasPassword", people.OwnCredentials, func(w *world, who *Who) error { _, err := w.HasPassword(w.t.Context(), who); return err }},
+	{"Sessions", people.OwnCredentials, func(w *world, who *Who) error { _, err := w.Sessions(w.t.Context(), who); return err }},
 	{"Erasures", people.VerifyLedger, func(w *world, who *Who) error { _, err := w.Erasures(w.t.Context(), who); return err }},
 	{"ProveExtends", people.VerifyLedger, func(w *world, who *Who) error { _, err := w.ProveExtends(w.t.Context(), who, 1, 2); return err }},
 	{"Export", people.ReadLedger, func(w *world, who *Who) error {
