@@ -225,9 +225,56 @@ func (d *Desk) ChangeItem(ctx context.Context, by By, to Item, reason string) (I
 		if i.Gone != "" && to.Barcode != i.Barcode {
 			return bad("Leave out the barcode.", "the item is %s, so it lies in no tray", i.Gone)
 		}
+		before := *i
 		i.Barcode, i.PartOf = to.Barcode, to.PartOf
-		return join(tx, i)
+		if err := join(tx, i); err != nil {
+			return err
+		}
+		return d.takenOut(tx, before, *i, at)
 	})
+}
+
+// takenOut refuses to take an item out of what has left, or is held in any way: a hold would end with it.
+func (d *Desk) takenOut(tx *store.Tx, before, after Item, at time.Time) error {
+	if before.PartOf == after.PartOf {
+		return nil
+	}
+	if err := stillHere(tx, before); err != nil {
+		return err
+	}
+	was, err := wholes(tx, before)
+	if err != nil {
+		return err
+	}
+	is, err := wholes(tx, after)
+	if err != nil {
+		return err
+	}
+	book, err := d.book(tx)
+	if err != nil {
+		return err
+	}
+	for _, whole := range was {
+		if slices.ContainsFunc(is, func(i Item) bool { return i.ID == whole.ID }) {
+			continue
+		}
+		came, err := cameBy(tx, whole)
+		if err != nil {
+			return err
+		}
+		for _, c := range came {
+			for _, verb := range register.Actions {
+				err := book.May(verb, c, at, nil)
+				if refused, is := errors.AsType[*register.RefusedError](err); is {
+					return &HeldError{whole.ID, before.ID, refused}
+				}
+				if err != nil {
+					return err
+				}
+			}
+		}
+	}
+	return nil
 }
 
 // moved is the body of an entry: the item as it is now, and what was done with it.
@@ -361,7 +408,7 @@ func stillHere(tx *store.Tx, i Item) error {
 	}
 	for _, whole := range above {
 		if whole.Gone != "" {
-			return bad("Take it out first, when it is still here: change what it is part of.", "the item %s is part of %s, which is %s", i.ID, whole.ID, whole.Gone)
+			return bad("It left with it. If that one is still here, void the deal by which it went.", "the item %s is part of %s, which is %s", i.ID, whole.ID, whole.Gone)
 		}
 	}
 	return nil
