@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -27,6 +28,9 @@ func (d *Desk) seal(ctx context.Context, reason string) (signed string, err erro
 func (d *Desk) Checkpoint(ctx context.Context, who *Who, reason string) (signed string, cp ledger.Checkpoint, err error) {
 	if reason == "" {
 		reason = "asked for"
+	}
+	if err := checkTexts(reason); err != nil {
+		return "", cp, err
 	}
 	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
 		if err := who.allow(tx, people.MakeCheckpoint, d.o.Now()); err != nil {
@@ -244,7 +248,10 @@ func (d *Desk) Verify(ctx context.Context, trusted []string, expected []store.Ex
 	if err != nil {
 		return report, err
 	}
-	if err := d.checkPictures(ctx); err != nil || scratch == nil {
+	if err := d.checkPictures(ctx); err != nil {
+		return report, err
+	}
+	if err := d.checkSealed(ctx); err != nil || scratch == nil {
 		return report, err
 	}
 	return report, d.checkViews(ctx, scratch)
@@ -273,6 +280,49 @@ func (d *Desk) checkPictures(ctx context.Context) error {
 		}
 		return nil
 	})
+}
+
+// checkSealed opens all personal data that are kept, looks whether they are those that the log has the
+// commitments of, and that nothing is left of what was erased. A log that went on elsewhere took them
+// along.
+func (d *Desk) checkSealed(ctx context.Context) error {
+	return d.o.Store.Read(ctx, d.o.Shop, func(tx *store.Tx) error {
+		if err := open(tx); errors.As(err, new(*UserError)) {
+			return nil
+		} else if err != nil {
+			return err
+		}
+		customers, err := list[Customer](tx, "customer")
+		if err != nil {
+			return err
+		}
+		for _, c := range customers {
+			if err := d.checkCustomer(tx, c); err != nil {
+				return &ledger.Broken{Seq: -1, Reason: fmt.Sprintf("the sealed data of customer %s: %v", c.ID, err)}
+			}
+		}
+		return nil
+	})
+}
+
+func (d *Desk) checkCustomer(tx *store.Tx, c Customer) error {
+	if c.Erased != nil {
+		_, err := tx.Secret(secretKey, c.ID)
+		if err == nil {
+			return errors.New("they were erased, but their key is there")
+		}
+		return ignoreMissing(err)
+	}
+	versions, custody, err := d.sealed(tx, c.ID)
+	if err != nil {
+		return err
+	}
+	for _, v := range versions {
+		if _, err := custody.Open(v.Sealed); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // checkViews holds the views against views computed anew in an empty store.
