@@ -27,6 +27,7 @@ func TestBadInput(t *testing.T) {
 	deal := w.bought(i.ID)
 	w.ok(w.Confirm(ctx, by.Who, password, "", counterPlace))
 	long := strings.Repeat("long ", 500)
+	const ugly = "red \x1b[31m letters"
 	reading := func(slot, text string) record.Reading {
 		return record.Reading{Slot: slot, Text: text, Source: record.Typed}
 	}
@@ -126,6 +127,19 @@ func TestBadInput(t *testing.T) {
 		}},
 		{"empty note", func() error { _, err := w.Note(ctx, by, sheet, ""); return err }},
 		{"drop without a reason", func() error { return w.Drop(ctx, by, sheet, "") }},
+		{"drop for an ugly reason", func() error { return w.Drop(ctx, by, sheet, ugly) }},
+		{"withdraw for an ugly reason", func() error { _, err := w.Withdraw(ctx, by, sheet, 5, ugly); return err }},
+		{"change for an ugly reason", func() error { _, err := w.Change(ctx, by, sheet, []byte(claimDoc), ugly); return err }},
+		{"correct for an ugly reason", func() error { _, err := w.Correct(ctx, by, number, ringGiven(t), ugly); return err }},
+		{"half a document", func() error {
+			g := ringGiven(t)
+			g.Document = g.Document[:20]
+			_, err := w.Record(ctx, by, g)
+			if err != nil && strings.Contains(err.Error(), "MarshalJSON") {
+				t.Errorf("the error speaks of the program: %v", err)
+			}
+			return err
+		}},
 		{"conclude no sheet", func() error { _, err := w.Conclude(ctx, by, "d-none"); return err }},
 		{"record heavier in the liquid", func() error { _, err := w.Record(ctx, by, given("6.9431", "8.9431")); return err }},
 		{"record of an unknown field", func() error { _, err := w.Record(ctx, by, given(`"arrangement"`, `"arangement"`)); return err }},
@@ -166,6 +180,8 @@ func TestBadInput(t *testing.T) {
 		{"look without a reason", func() error { _, err := w.SeeCustomer(ctx, by, customer, ""); return err }},
 		{"hand out to nobody", func() error { _, err := w.DiscloseCustomer(ctx, by, customer, "", vault.AccessFacts{}); return err }},
 		{"erase without a reason", func() error { return w.EraseCustomer(ctx, by, customer, "") }},
+		{"erase for an ugly reason", func() error { return w.EraseCustomer(ctx, by, customer, ugly) }},
+		{"keep on an ugly order", func() error { return w.KeepCustomer(ctx, by, customer, ugly, false) }},
 		{"keep without a reference", func() error { return w.KeepCustomer(ctx, by, customer, "", false) }},
 		{"end of no order", func() error { return w.KeepCustomer(ctx, by, customer, "P-9", true) }},
 		{"deal of a kind that is none", func() error {
@@ -221,6 +237,15 @@ func TestBadInput(t *testing.T) {
 			return err
 		}},
 		{"out of service without a reason", func() error { _, err := w.TakeOutOfService(ctx, by, "B-1", ""); return err }},
+		{"out of service for an ugly reason", func() error { _, err := w.TakeOutOfService(ctx, by, "B-1", ugly); return err }},
+		{"back for an ugly reason", func() error { _, err := w.ReturnToService(ctx, by, "B-1", ugly); return err }},
+		{"station for an ugly reason", func() error { _, err := w.SetStation(ctx, by, st("70", "71"), ugly); return err }},
+		{"leave for an ugly reason", func() error { return w.EndPerson(ctx, by, "price", ugly) }},
+		{"change a person for an ugly reason", func() error {
+			return w.ChangePerson(ctx, by, "price", func(p people.Person) people.Person { return p }, ugly)
+		}},
+		{"end a device for an ugly reason", func() error { return w.EndDevice(ctx, by, by.Who.person.ID, ugly) }},
+		{"checkpoint for an ugly reason", func() error { _, _, err := w.Checkpoint(ctx, by.Who, ugly); return err }},
 		{"out of service what is not there", func() error { _, err := w.TakeOutOfService(ctx, by, "B-9", "dropped"); return err }},
 		{"back what never left", func() error { _, err := w.ReturnToService(ctx, by, "B-1", "checked"); return err }},
 

@@ -282,6 +282,9 @@ func (d *Desk) EraseCustomer(ctx context.Context, by By, id, reason string) erro
 	if reason == "" {
 		return bad("Say why: the time of keeping is over, or the customer asked.", "an erasure needs a reason")
 	}
+	if err := checkTexts(reason); err != nil {
+		return err
+	}
 	_, err := d.act(ctx, by, people.EraseCustomer, []any{id, reason}, func(tx *store.Tx, at time.Time) (draft, error) {
 		c, custody, err := d.custody(tx, id)
 		if err != nil {

@@ -132,6 +132,9 @@ func (d *Desk) append(ctx context.Context, key, person string, asked any, do fun
 	}
 	digest, err := store.Digest(asked)
 	if err != nil { // a document inside is broken
+		if inside, is := errors.AsType[*json.MarshalerError](err); is {
+			err = inside.Err
+		}
 		return done, bad("It must be one whole JSON document.", "what was sent can't be read: %v", err)
 	}
 	for range 3 {

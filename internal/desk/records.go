@@ -72,6 +72,9 @@ func (d *Desk) Correct(ctx context.Context, by By, old string, g Given, reason s
 	if reason == "" {
 		return nil, bad("Say what was wrong, in a few words.", "a correction needs a reason")
 	}
+	if err := checkTexts(reason); err != nil {
+		return nil, err
+	}
 	id := d.draw("d-")
 	return d.keep(ctx, by, people.CorrectDetermination, []any{old, g, reason}, func(tx *store.Tx, made record.Act, number string) (*record.Record, error) {
 		before, seq, err := d.standing(tx, old)

@@ -110,6 +110,9 @@ type withdrawn struct {
 
 // Withdraw sets a reading of a sheet aside. It stays visible.
 func (d *Desk) Withdraw(ctx context.Context, by By, id string, no int, reason string) (Sheet, error) {
+	if err := checkTexts(reason); err != nil {
+		return Sheet{}, err
+	}
 	return d.onSheet(ctx, by, people.WithdrawReading, "reading-withdrawn", id, []any{no, reason}, func(s record.Sheet, made record.Act) (record.Sheet, any, error) {
 		s, err := s.Withdraw(no, made, reason)
 		if err != nil {
@@ -126,6 +129,9 @@ func (d *Desk) Withdraw(ctx context.Context, by By, id string, no int, reason st
 
 // Change asks something else of a sheet: another claim, rule or other conditions.
 func (d *Desk) Change(ctx context.Context, by By, id string, document json.RawMessage, reason string) (Sheet, error) {
+	if err := checkTexts(reason); err != nil {
+		return Sheet{}, err
+	}
 	return d.onSheet(ctx, by, people.ChangeDraft, "sheet-changed", id, []any{document, reason}, func(s record.Sheet, made record.Act) (record.Sheet, any, error) {
 		s, err := s.Change(document, made, reason)
 		if err != nil {
@@ -172,6 +178,9 @@ func (d *Desk) onSheet(ctx context.Context, by By, a people.Action, kind, id str
 func (d *Desk) Drop(ctx context.Context, by By, id, reason string) error {
 	if reason == "" {
 		return bad("Say why, in a few words.", "giving up a sheet needs a reason")
+	}
+	if err := checkTexts(reason); err != nil {
+		return err
 	}
 	_, err := d.act(ctx, by, people.DropDraft, []any{id, reason}, func(tx *store.Tx, at time.Time) (draft, error) {
 		_, seq, err := get[record.Sheet](tx, "sheet", id)

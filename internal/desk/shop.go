@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"regexp"
 	"time"
 
 	"wreath/internal/people"
@@ -34,8 +35,13 @@ func (s *Shop) Check() error {
 	if _, err := time.LoadLocation(s.TimeZone); err != nil || s.TimeZone == "" {
 		return bad("Use a name of the IANA table, such as Europe/Vienna, or UTC.", "%q is no time zone", s.TimeZone)
 	}
-	return nil
+	if s.Currency != "" && !currencyForm.MatchString(s.Currency) {
+		return bad("Use the three capital letters of ISO 4217, such as EUR.", "%q is no currency", s.Currency)
+	}
+	return checkTexts(s.Name)
 }
+
+var currencyForm = regexp.MustCompile(`^[A-Z]{3}$`)
 
 // Opening is a shop and the first person in it.
 type Opening struct {

@@ -52,6 +52,9 @@ func (d *Desk) AddPerson(ctx context.Context, by By, p people.Person) (code stri
 
 // ChangePerson changes name or roles of a person.
 func (d *Desk) ChangePerson(ctx context.Context, by By, id string, change func(people.Person) people.Person, reason string) error {
+	if err := checkTexts(reason); err != nil {
+		return err
+	}
 	_, err := d.act(ctx, by, people.ChangeRoles, []any{id, change(people.Person{ID: id}), reason}, func(tx *store.Tx, at time.Time) (draft, error) {
 		before, seq, err := get[people.Person](tx, "person", id)
 		if err == nil {
@@ -77,6 +80,9 @@ func (d *Desk) ChangePerson(ctx context.Context, by By, id string, change func(p
 // EndPerson is for somebody who leaves: sessions, PINs and tokens end with this one act, and the name
 // is never given to somebody else.
 func (d *Desk) EndPerson(ctx context.Context, by By, id, reason string) error {
+	if err := checkTexts(reason); err != nil {
+		return err
+	}
 	_, err := d.act(ctx, by, people.EndPerson, []any{id, reason}, func(tx *store.Tx, at time.Time) (draft, error) {
 		before, _, err := get[people.Person](tx, "person", id)
 		if err != nil {
@@ -247,7 +253,8 @@ func (d *Desk) useRecovery(ctx context.Context, id, text string, from Place) err
 		if ignoreMissing(err) != nil {
 			return err
 		}
-		if answer = tries.Check(id, origin, d.o.Now()); answer != nil {
+		// A password that is off after too many tries is just what the codes are for; nobody guesses one.
+		if answer = tries.Check(id, origin, d.o.Now()); answer != nil && !errors.As(answer, new(*people.OffError)) {
 			return nil
 		}
 		if answer = codes.Use(text, d.o.Now()); answer != nil {
@@ -310,6 +317,9 @@ func (d *Desk) EnrolDevice(ctx context.Context, by By, name string, shared bool)
 
 // EndDevice is for a device that is lost or given away.
 func (d *Desk) EndDevice(ctx context.Context, by By, id, reason string) error {
+	if err := checkTexts(reason); err != nil {
+		return err
+	}
 	_, err := d.act(ctx, by, people.EndDevice, []any{id, reason}, func(tx *store.Tx, at time.Time) (draft, error) {
 		device, _, err := get[people.Device](tx, "device", id)
 		if err != nil {
@@ -340,6 +350,9 @@ func (d *Desk) IssueToken(ctx context.Context, by By, name string, roles []peopl
 
 // EndToken ends a token.
 func (d *Desk) EndToken(ctx context.Context, by By, id, reason string) error {
+	if err := checkTexts(reason); err != nil {
+		return err
+	}
 	_, err := d.act(ctx, by, people.EndToken, []any{id, reason}, func(tx *store.Tx, at time.Time) (draft, error) {
 		t, _, err := get[people.ServiceToken](tx, "token", id)
 		if err != nil {

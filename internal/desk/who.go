@@ -388,16 +388,31 @@ func (d *Desk) Enter(ctx context.Context, token string, at Place, working bool) 
 	if back := clock.See(now); back > 0 {
 		return nil, errors.Join(d.endSessions(ctx, clock, back), &people.SignInError{Reason: "the clock of this machine was set back, so all sessions have ended", Hint: "Check date and time, then sign in again."})
 	}
-	use := who.session.Check
+	use := (*people.Session).Check
 	if working {
-		use = who.session.Use
+		use = (*people.Session).Use
 	}
-	answer := use(who.person, device, people.StandardLimits(), now)
+	answer := use(&who.session, who.person, device, people.StandardLimits(), now)
 	s := who.session
 	if s.Locked != before.Locked || (s.Ended == nil) != (before.Ended == nil) || s.Seen.Sub(before.Seen) > quiet || now.Sub(highest) > quiet {
-		err := d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
-			return errors.Join(putSecret(tx, secretSession, key, s), putSecret(tx, secretClock, theOne, clock))
+		// The session is read again: it may have ended meanwhile, or its proof may be used up.
+		err := d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) (err error) {
+			if who.session, err = secret[people.Session](tx, secretSession, key); err != nil {
+				return err
+			}
+			answer = use(&who.session, who.person, device, people.StandardLimits(), now)
+			kept, err := secret[people.Clock](tx, secretClock, theOne)
+			if ignoreMissing(err) != nil {
+				return err
+			}
+			if kept.Highest.After(clock.Highest) {
+				clock = kept
+			}
+			return errors.Join(putSecret(tx, secretSession, key, who.session), putSecret(tx, secretClock, theOne, clock))
 		})
+		if errors.Is(err, store.ErrNotFound) {
+			err = &people.SignInError{Reason: "the session has ended", Hint: "Sign in again."}
+		}
 		if err != nil {
 			return nil, err
 		}
