@@ -113,40 +113,88 @@ func (tx *Tx) verify(r *Report, trusted []string, expected []Expectation, progre
 	return tx.verifyAttachments(r)
 }
 
-// follow reads entries and nodes in the order in which they were written.
+// line is one row of the log as it is stored, with the hash that its bytes have.
+type line struct {
+	seq, at               int64
+	kind, subject, person string
+	key                   *string
+	leaf, raw             []byte
+	hash                  tlog.Hash
+}
+
+// stretch is what is read of the log at once: entries, and the nodes that they complete.
+type stretch struct {
+	lines []line
+	nodes map[int64]tlog.Hash
+	err   error
+}
+
+// stretches reads the log in the order in which it was written, and hashes it, while the stretch
+// before is being checked. The transaction belongs to it until the channel is closed; closing done
+// ends it early.
+func (tx *Tx) stretches(done <-chan struct{}) <-chan stretch {
+	out := make(chan stretch)
+	go func() {
+		defer close(out)
+		for from := int64(0); ; from += page {
+			s := tx.stretch(from)
+			select {
+			case out <- s:
+			case <-done:
+				return
+			}
+			if s.err != nil || len(s.lines) < page {
+				return
+			}
+		}
+	}()
+	return out
+}
+
+func (tx *Tx) stretch(from int64) (s stretch) {
+	err := tx.rows(func(scan func(...any) error) error {
+		var l line
+		err := scan(&l.seq, &l.at, &l.kind, &l.subject, &l.person, &l.key, &l.leaf, &l.raw)
+		l.hash = ledger.LeafHash(l.raw)
+		s.lines = append(s.lines, l)
+		return err
+	}, `select seq, at, kind, subject, person, key, leaf, raw from entry where shop = $1 and seq >= $2 order by seq limit $3`, tx.shop, from, page)
+	if err != nil {
+		s.err = fmt.Errorf("read from entry %d on: %w", from, err)
+		return s
+	}
+	s.nodes, s.err = tx.nodes(from, from+page)
+	return s
+}
+
+// follow checks entries and nodes in the order in which they were written.
 func (tx *Tx) follow(check *ledger.Checker, r *Report, size int64, progress func(done, of int64)) error {
-	for {
-		from := check.Size()
-		type line struct {
-			seq, at               int64
-			kind, subject, person string
-			key                   *string
-			leaf, raw             []byte
+	done := make(chan struct{})
+	read := tx.stretches(done)
+	err := follow(check, r, size, read, progress)
+	close(done)
+	for range read { // the transaction is free again when this ends
+	}
+	if err != nil {
+		return err
+	}
+	return tx.nothingBeyond(check.Size())
+}
+
+func follow(check *ledger.Checker, r *Report, size int64, read <-chan stretch, progress func(done, of int64)) error {
+	for s := range read {
+		if s.err != nil {
+			return s.err
 		}
-		var lines []line
-		err := tx.rows(func(scan func(...any) error) error {
-			var l line
-			err := scan(&l.seq, &l.at, &l.kind, &l.subject, &l.person, &l.key, &l.leaf, &l.raw)
-			lines = append(lines, l)
-			return err
-		}, `select seq, at, kind, subject, person, key, leaf, raw from entry where shop = $1 and seq >= $2 order by seq limit $3`, tx.shop, from, page)
-		if err != nil {
-			return fmt.Errorf("read from entry %d on: %w", from, err)
-		}
-		nodes, err := tx.nodes(from, from+page)
-		if err != nil {
-			return err
-		}
-		for _, l := range lines {
+		for _, l := range s.lines {
 			seq := check.Size()
 			if l.seq != seq {
 				return broken(seq, "it is missing; entry %d comes next", l.seq)
 			}
-			leaf := ledger.LeafHash(l.raw)
-			if hashOf(l.leaf) != leaf {
+			if hashOf(l.leaf) != l.hash {
 				return broken(seq, "its bytes don't have the hash that they had")
 			}
-			e, full, err := check.AddHashed(l.raw, leaf)
+			e, full, err := check.AddHashed(l.raw, l.hash)
 			if err != nil {
 				return err
 			}
@@ -159,10 +207,10 @@ func (tx *Tx) follow(check *ledger.Checker, r *Report, size int64, progress func
 			}
 			for _, n := range full {
 				id := tlog.StoredHashIndex(n.Level, n.N)
-				if nodes[id] != n.Hash {
+				if s.nodes[id] != n.Hash {
 					return broken(seq, "the tree does not follow from the entries up to here")
 				}
-				delete(nodes, id)
+				delete(s.nodes, id)
 			}
 			if e.Clock == ledger.SetBack {
 				r.ClockSet = append(r.ClockSet, seq)
@@ -172,13 +220,11 @@ func (tx *Tx) follow(check *ledger.Checker, r *Report, size int64, progress func
 		if progress != nil {
 			progress(check.Size(), size)
 		}
-		if len(nodes) > 0 {
+		if len(s.nodes) > 0 {
 			return broken(check.Size(), "the tree holds nodes that follow from no entry")
 		}
-		if len(lines) < page {
-			return tx.nothingBeyond(check.Size())
-		}
 	}
+	return nil
 }
 
 // nodes reads the nodes that were completed by the entries from one on and before another.
