@@ -47,6 +47,10 @@ const heartbeat = 20 * time.Second
 
 // events streams the names of what changes (server-sent events).
 func (s *Server) events(w http.ResponseWriter, r *http.Request) {
+	if s.current() == nil {
+		s.fail(w, r, &problem{Type: "first-run", Status: http.StatusServiceUnavailable, Title: "No shop is open yet.", Hint: "Go through the first run."})
+		return
+	}
 	if _, err := s.who(r, false); err != nil {
 		s.fail(w, r, err)
 		return
@@ -67,6 +71,8 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) {
 	for {
 		select {
 		case <-r.Context().Done():
+			return
+		case <-s.over:
 			return
 		case subject := <-changes:
 			fmt.Fprintf(w, "event: changed\ndata: %s\n\n", subject)

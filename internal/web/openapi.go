@@ -5,11 +5,23 @@ import (
 	"maps"
 	"reflect"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
 	"wreath/internal/determination"
 	"wreath/internal/people"
+	"wreath/internal/station"
+	"wreath/internal/value"
+)
+
+// Stand-ins for what is not written by encoding/json: a determination's draft and answer, whose schemas
+// the determination publishes itself, a picture, and lines of JSON.
+type (
+	draftDocument   struct{ json.RawMessage }
+	answerDocument  struct{ *determination.Answer }
+	pictureDocument struct{}
+	linesDocument   struct{}
 )
 
 // object is a JSON object under construction.
@@ -34,24 +46,21 @@ func (s *Server) description() object {
 			parameters = append(parameters, p)
 		}
 		if e.Keyed {
-			parameters = append(parameters, object{"name": "Idempotency-Key", "in": "header", "schema": object{"type": "string", "maxLength": 200}, "description": "your own mark: the same act sent again under it is not done twice"},
-				object{"name": "If-Match", "in": "header", "schema": object{"type": "string"}, "description": "the ETag that you saw; refused with 409 when somebody changed it meanwhile"})
+			parameters = append(parameters, object{"name": "Idempotency-Key", "in": "header", "schema": object{"type": "string", "maxLength": 200}, "description": "your own mark: the same act sent again under it is not done twice"})
 		}
-		status := "200"
-		if e.Status != 0 {
-			status = "201"
+		if e.Seen {
+			parameters = append(parameters, object{"name": "If-Match", "in": "header", "schema": object{"type": "string"}, "description": "the ETag that you saw; refused with 409 when somebody changed it meanwhile"})
 		}
-		problemAnswer := object{"description": "what went wrong", "content": object{"application/problem+json": object{"schema": object{"$ref": "#/components/schemas/Problem"}}}}
 		operation := object{
 			"summary": e.Summary, "operationId": operationID(e), "parameters": parameters,
 			"responses": object{
-				status:    object{"description": "done", "content": object{"application/json": object{"schema": g.of(reflect.TypeOf(e.Response))}}},
-				"default": problemAnswer,
+				strconv.Itoa(e.status()): object{"description": "done", "content": g.content(e.Response)},
+				"default":                object{"description": "what went wrong", "content": object{problemMedia: object{"schema": object{"$ref": "#/components/schemas/Problem"}}}},
 			},
 			"x-roles": rolesOf(e.Action),
 		}
 		if e.Request != nil {
-			operation["requestBody"] = object{"required": true, "content": object{"application/json": object{"schema": g.of(reflect.TypeOf(e.Request))}}}
+			operation["requestBody"] = object{"required": true, "content": g.content(e.Request)}
 		}
 		if paths[apiRoot+e.Path] == nil {
 			paths[apiRoot+e.Path] = object{}
@@ -69,6 +78,17 @@ func (s *Server) description() object {
 		"components": object{"schemas": g.done, "securitySchemes": object{"token": object{"type": "http", "scheme": "bearer"}}},
 		"security":   []any{object{"token": []string{}}, object{}},
 	}
+}
+
+// content is a document in the form in which it travels.
+func (g *schemas) content(document any) object {
+	switch document.(type) {
+	case pictureDocument:
+		return object{"image/jpeg": object{}, "image/png": object{}}
+	case linesDocument:
+		return object{"application/jsonl": object{}}
+	}
+	return object{"application/json": object{"schema": g.of(reflect.TypeOf(document))}}
 }
 
 func operationID(e endpoint) string {
@@ -110,8 +130,12 @@ func (g *schemas) of(t reflect.Type) object {
 		return g.published("Answer", determination.AnswerSchema)
 	case t == rawType:
 		return object{}
-	case t == timeType:
+	case t == timeType, t == reflect.TypeFor[value.Moment]():
 		return object{"type": "string", "format": "date-time"}
+	case t == reflect.TypeFor[value.Decimal]():
+		return object{"type": "string", "description": "a decimal number; a plain number is read as well"}
+	case t == reflect.TypeFor[station.Draft]():
+		return g.published("Draft", determination.DraftSchema)
 	}
 	switch t.Kind() {
 	case reflect.Pointer:
@@ -133,10 +157,13 @@ func (g *schemas) of(t reflect.Type) object {
 		return object{"type": []string{"array", "null"}, "items": g.of(t.Elem())}
 	case reflect.Struct:
 		if t.Implements(jsonType) || reflect.PointerTo(t).Implements(jsonType) || t.Implements(textType) {
-			if t.Implements(textType) || strings.HasSuffix(t.Name(), "Decimal") || strings.HasSuffix(t.Name(), "Moment") {
+			switch {
+			case t.Implements(textType):
 				return object{"type": "string"}
+			case !strings.HasSuffix(t.PkgPath(), "/station"):
+				return object{} // it says itself how it is written
 			}
-			return object{} // it says itself how it is written
+			// Groups of a station are written field by field, without those that say nothing.
 		}
 		name := t.String() // with its package: several have a Sheet
 		if _, known := g.done[name]; !known {

@@ -1,25 +1,44 @@
 package web
 
 import (
+	"crypto/rand"
 	"encoding/json"
 	"errors"
+	"fmt"
+	"math"
 	"net/http"
+	"strconv"
 	"strings"
+	"time"
 
 	"wreath/internal/desk"
 	"wreath/internal/ledger"
 	"wreath/internal/people"
 	"wreath/internal/store"
 	"wreath/internal/strictjson"
+	"wreath/internal/value"
 )
+
+const problemMedia = "application/problem+json"
 
 // problem is what went wrong, for people and for programs (RFC 9457).
 type problem struct {
-	Type   string `json:"type"` // what kind, as a path of these pages
-	Title  string `json:"title"`
-	Status int    `json:"status"`
-	Hint   string `json:"hint,omitempty"`
-	Field  string `json:"field,omitempty"` // of the document that was sent
+	Type   string  `json:"type" doc:"what kind; doc/http.md lists them"`
+	Title  string  `json:"title" doc:"what was wrong, in words"`
+	Status int     `json:"status"`
+	Hint   string  `json:"hint,omitempty" doc:"how to mend it"`
+	Field  string  `json:"field,omitempty" doc:"of the document or address that was sent"`
+	Faults []fault `json:"faults,omitempty" doc:"everything that is wrong with the document, where it is more than one thing"`
+
+	wait    time.Duration // before it may be tried again
+	allowed string        // methods that would do
+}
+
+// fault is one of several things that are wrong.
+type fault struct {
+	Field string `json:"field"`
+	Title string `json:"title"`
+	Hint  string `json:"hint,omitempty"`
 }
 
 func (p *problem) Error() string { return p.Title }
@@ -30,6 +49,7 @@ func asProblem(err error) *problem {
 		p       *problem
 		user    *desk.UserError
 		stale   *desk.StaleError
+		faults  value.Faults
 		field   *strictjson.FieldError
 		refused *people.Refused
 		signIn  *people.SignInError
@@ -45,12 +65,19 @@ func asProblem(err error) *problem {
 	)
 	switch {
 	case errors.As(err, &p):
+		copied := *p
+		p = &copied
 	case errors.As(err, &user) && user.Missing:
 		p = &problem{Type: "missing", Title: user.Reason, Status: http.StatusNotFound, Hint: user.Hint}
 	case errors.As(err, &user):
 		p = &problem{Type: "input", Title: user.Reason, Status: http.StatusUnprocessableEntity, Hint: user.Hint}
 	case errors.As(err, &stale):
 		p = &problem{Type: "stale", Title: stale.Error(), Status: http.StatusConflict, Hint: "Both versions are kept; look at it as it is now."}
+	case errors.As(err, &faults) && len(faults) > 1:
+		p = &problem{Type: "input", Title: faults.Error(), Status: http.StatusUnprocessableEntity, Hint: faults[0].Hint, Field: faults[0].Path}
+		for _, f := range faults {
+			p.Faults = append(p.Faults, fault{f.Path, f.Error(), f.Hint})
+		}
 	case errors.As(err, &field):
 		p = &problem{Type: "input", Title: field.Error(), Status: http.StatusUnprocessableEntity, Hint: field.Hint, Field: field.Path}
 	case errors.As(err, &refused):
@@ -60,13 +87,13 @@ func asProblem(err error) *problem {
 	case errors.As(err, &signIn):
 		p = &problem{Type: "sign-in", Title: signIn.Reason, Status: http.StatusUnauthorized, Hint: signIn.Hint}
 	case errors.As(err, &wait):
-		p = &problem{Type: "wait", Title: wait.Error(), Status: http.StatusTooManyRequests, Hint: wait.Hint}
+		p = &problem{Type: "wait", Title: wait.Error(), Status: http.StatusTooManyRequests, Hint: wait.Hint, wait: wait.Wait}
 	case errors.As(err, &off):
 		p = &problem{Type: "off", Title: off.Error(), Status: http.StatusForbidden, Hint: off.Hint}
 	case errors.As(err, &code):
 		p = &problem{Type: "input", Title: code.Reason, Status: http.StatusUnprocessableEntity, Hint: code.Hint}
 	case errors.As(err, &tooBig):
-		p = &problem{Type: "too-large", Title: "That is too large.", Status: http.StatusRequestEntityTooLarge, Hint: "A photo may have 20 MB."}
+		p = &problem{Type: "too-large", Title: fmt.Sprintf("That is larger than %d bytes.", tooBig.Limit), Status: http.StatusRequestEntityTooLarge, Hint: "A document may have 4 MiB, a photo 20 MB."}
 	case errors.As(err, &hinted):
 		p = &problem{Type: "held", Title: hinted.Error(), Status: http.StatusForbidden, Hint: hinted.Hint()}
 	case errors.As(err, &broken):
@@ -75,10 +102,13 @@ func asProblem(err error) *problem {
 		p = &problem{Type: "mark", Title: err.Error(), Status: http.StatusConflict, Hint: "Use a new mark for a new act."}
 	case errors.Is(err, store.ErrUnknown):
 		p = &problem{Type: "unknown", Title: "The database did not say whether that was kept.", Status: http.StatusServiceUnavailable, Hint: "Send it again: it is not done twice."}
-	case errors.Is(err, store.ErrFull), errors.Is(err, store.ErrFailing):
-		p = &problem{Type: "storage", Title: err.Error(), Status: http.StatusInsufficientStorage, Hint: "What is there can be read. Make room, or have the disk looked at."}
+	case errors.Is(err, store.ErrFull):
+		p = &problem{Type: "storage", Title: "The disk is full.", Status: http.StatusInsufficientStorage, Hint: "What is there can be read. Make room, then do it again."}
+	case errors.Is(err, store.ErrFailing):
+		p = &problem{Type: "storage", Title: "The disk gives errors.", Status: http.StatusInsufficientStorage, Hint: "What is there can be read. Have the disk looked at."}
 	default:
-		p = &problem{Type: "other", Title: "That did not work: " + err.Error(), Status: http.StatusInternalServerError, Hint: "Nothing that was kept is lost. If it repeats, note what was done and report it."}
+		// What is inside of the program is for its log, not for who asks.
+		p = &problem{Type: "other", Title: "That did not work.", Status: http.StatusInternalServerError}
 	}
 	if p.Type == "" {
 		p.Type = "other"
@@ -88,21 +118,40 @@ func asProblem(err error) *problem {
 
 // wantsJSON tells a program from a browser.
 func wantsJSON(r *http.Request) bool {
-	return strings.HasPrefix(r.URL.Path, "/api/") || strings.Contains(r.Header.Get("Accept"), "application/json")
+	return strings.HasPrefix(r.URL.Path, "/api/") || strings.HasPrefix(r.Header.Get("Accept"), "application/json")
 }
 
 // fail answers with a problem, as a page or as JSON.
 func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	p := asProblem(err)
 	if p.Status >= http.StatusInternalServerError {
-		s.o.Log.Error("request failed", "path", r.URL.Path, "error", err)
+		mark := rand.Text()[:8]
+		s.o.Log.Error("request failed", "mark", mark, "method", r.Method, "path", r.URL.Path, "error", err)
+		if p.Hint == "" {
+			p.Hint = "Nothing that was kept is lost. If it repeats, report what was done and the mark " + mark + ", which stands in the program's log."
+		}
+	}
+	h := w.Header()
+	h.Del("ETag")
+	if p.wait > 0 {
+		h.Set("Retry-After", strconv.Itoa(int(math.Ceil(p.wait.Seconds()))))
+	}
+	if p.allowed != "" {
+		h.Set("Allow", p.allowed)
 	}
 	if wantsJSON(r) {
 		shown := *p
 		shown.Type = "/problems/" + p.Type
-		w.Header().Set("Content-Type", "application/problem+json")
+		if p.Status == http.StatusUnauthorized {
+			h.Set("WWW-Authenticate", "Bearer")
+		}
+		h.Set("Content-Type", problemMedia)
 		w.WriteHeader(p.Status)
 		json.NewEncoder(w).Encode(shown)
+		return
+	}
+	if p.Type == "locked" && r.Method == http.MethodGet {
+		http.Redirect(w, r, "/unlock?then="+escapePath(r), http.StatusSeeOther)
 		return
 	}
 	if p.Status == http.StatusUnauthorized && r.Method == http.MethodGet {
@@ -110,4 +159,25 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 		return
 	}
 	s.render(w, r, p.Status, "problem", view{Title: "Not done", Body: p})
+}
+
+// nothing answers for paths and methods that there are not.
+func (s *Server) nothing(w http.ResponseWriter, r *http.Request) {
+	var methods []string
+	for _, m := range []string{http.MethodGet, http.MethodPost, http.MethodPut, http.MethodDelete} {
+		other := r.Clone(r.Context())
+		other.Method = m
+		if _, pattern := s.mux.Handler(other); pattern != "/" {
+			methods = append(methods, m)
+		}
+	}
+	if len(methods) > 0 {
+		s.fail(w, r, &problem{Type: "method", Status: http.StatusMethodNotAllowed, Title: r.Method + " does nothing here.", Hint: "Use " + strings.Join(methods, " or ") + ".", allowed: strings.Join(methods, ", ")})
+		return
+	}
+	hint := "Go back to the bench."
+	if wantsJSON(r) {
+		hint = apiRoot + "/openapi.json lists what there is."
+	}
+	s.fail(w, r, &problem{Type: "missing", Status: http.StatusNotFound, Title: "There is nothing under this address.", Hint: hint})
 }

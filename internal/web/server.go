@@ -10,6 +10,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"runtime/debug"
 	"strings"
 	"sync"
 	"time"
@@ -44,6 +45,7 @@ type Server struct {
 	pages map[string]*template.Template
 	mux   *http.ServeMux
 	hub   hub
+	over  chan struct{} // closed when the server ends, so that streams end
 
 	mu   sync.RWMutex
 	desk *desk.Desk
@@ -57,12 +59,16 @@ func New(o Options) (*Server, error) {
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
-	s := &Server{o: o, mux: http.NewServeMux(), desk: o.Desk}
+	s := &Server{o: o, mux: http.NewServeMux(), desk: o.Desk, over: make(chan struct{})}
 	var err error
 	if s.pages, err = readPages(); err != nil {
 		return nil, err
 	}
 	s.routes()
+	s.sessions()
+	s.mux.HandleFunc("GET /health/live", func(w http.ResponseWriter, r *http.Request) { health(w, true) })
+	s.mux.HandleFunc("GET /health/ready", s.ready)
+	s.mux.HandleFunc("/", s.nothing)
 	return s, nil
 }
 
@@ -77,12 +83,13 @@ func (s *Server) current() *desk.Desk {
 func (s *Server) Handler() http.Handler {
 	guard := http.NewCrossOriginProtection()
 	guard.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		s.fail(w, r, &problem{Status: http.StatusForbidden, Title: "This was asked by a page of another site.", Hint: "Open the pages under their own address, and do it there."})
+		s.fail(w, r, &problem{Type: "cross-site", Status: http.StatusForbidden, Title: "This was asked by a page of another site.", Hint: "Open the pages under their own address, and do it there."})
 	}))
 	var h http.Handler = s.mux
 	h = guard.Handler(h)
 	h = s.limited(h)
 	h = s.known(h)
+	h = s.whole(h)
 	h = s.headers(h)
 	return h
 }
@@ -120,11 +127,48 @@ func (s *Server) known(next http.Handler) http.Handler {
 			allowed = allowed || strings.EqualFold(h, host)
 		}
 		if !allowed {
-			s.fail(w, r, &problem{Status: http.StatusMisdirectedRequest, Title: fmt.Sprintf("The pages are not served under the name %q.", host), Hint: "Use the address that the program printed when it started, or allow the name with --host."})
+			s.fail(w, r, &problem{Type: "host", Status: http.StatusMisdirectedRequest, Title: fmt.Sprintf("The pages are not served under the name %q.", host), Hint: "Use the address that the program printed when it started, or allow the name with --host."})
 			return
 		}
 		next.ServeHTTP(w, r)
 	})
+}
+
+// whole answers with a problem where a page breaks down, and keeps the cause for the log.
+func (s *Server) whole(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		defer func() {
+			switch cause := recover(); cause {
+			case nil:
+			case http.ErrAbortHandler:
+				panic(cause)
+			default:
+				s.o.Log.Error("page broke down", "path", r.URL.Path, "cause", fmt.Sprint(cause), "stack", string(debug.Stack()))
+				s.fail(w, r, fmt.Errorf("broke down: %v", cause))
+			}
+		}()
+		next.ServeHTTP(w, r)
+	})
+}
+
+// ready says whether work can be done: a shop is open and its store answers.
+func (s *Server) ready(w http.ResponseWriter, r *http.Request) {
+	d := s.current()
+	if d == nil {
+		health(w, false)
+		return
+	}
+	_, err := d.AboutShop(r.Context())
+	health(w, err == nil)
+}
+
+// health tells a supervisor yes or no, and nobody anything else.
+func health(w http.ResponseWriter, well bool) {
+	w.Header().Set("Content-Type", "application/json")
+	if !well {
+		w.WriteHeader(http.StatusServiceUnavailable)
+	}
+	fmt.Fprintf(w, "{\"ok\":%t}\n", well)
 }
 
 // maxBody is the largest request: a photo and some fields.
@@ -145,7 +189,6 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 		ReadTimeout:       2 * time.Minute,
 		IdleTimeout:       2 * time.Minute,
 		MaxHeaderBytes:    64 << 10,
-		BaseContext:       func(net.Listener) context.Context { return ctx },
 		ErrorLog:          slog.NewLogLogger(s.o.Log.Handler(), slog.LevelWarn),
 	}
 	done := make(chan error, 1)
@@ -155,6 +198,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 		return err
 	case <-ctx.Done():
 	}
+	close(s.over)
 	ending, cancel := context.WithTimeout(context.Background(), 10*time.Second)
 	defer cancel()
 	err := server.Shutdown(ending)

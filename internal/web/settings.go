@@ -11,28 +11,41 @@ import (
 
 // settingsView is people, money and how the pages look here.
 type settingsView struct {
-	Staff  *desk.Staff // nil where this person may not see it
-	Roles  []people.Role
-	Prices []value.Price
-	Terms  []value.Terms
-	Metals []string
-	Code   string // a one-time code that was just made
-	For    string // whose
-	SignIn bool
+	Staff    *desk.Staff // nil where this person may not see it
+	Roles    []people.Role
+	Prices   []value.Price
+	Terms    []value.Terms
+	Metals   []string
+	Sittings []desk.Sitting // one's own sessions
+	Device   bool           // this browser is an enrolled device
+	SignIn   bool
+	Once     shownOnce
+}
+
+// shownOnce is what was just made, and is shown on this one page only.
+type shownOnce struct {
+	Code     string // one-time code
+	For      string // whose
+	Recovery []string
 }
 
 func (s *Server) settings(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
-	return s.showSettings(w, r, who, "", "")
+	return s.showSettings(w, r, who, shownOnce{})
 }
 
-func (s *Server) showSettings(w http.ResponseWriter, r *http.Request, who *desk.Who, code, whose string) error {
+func (s *Server) showSettings(w http.ResponseWriter, r *http.Request, who *desk.Who, once shownOnce) error {
 	d := s.current()
-	body := settingsView{Roles: people.Roles, Metals: value.Metals, Code: code, For: whose}
+	body := settingsView{Roles: people.Roles, Metals: value.Metals, Device: who.Device() != "", Once: once}
 	shop, err := d.AboutShop(r.Context())
 	if err != nil {
 		return err
 	}
 	body.SignIn = shop.SignIn
+	if who.SignedIn() {
+		if body.Sittings, err = d.Sessions(r.Context(), who); err != nil {
+			return err
+		}
+	}
 	if who.May(people.SeePeople) {
 		staff, err := d.Staff(r.Context(), who)
 		if err != nil {
@@ -61,7 +74,7 @@ func (s *Server) addPerson(w http.ResponseWriter, r *http.Request, who *desk.Who
 	if err != nil {
 		return err
 	}
-	return s.showSettings(w, r, who, code, p.Name)
+	return s.showSettings(w, r, who, shownOnce{Code: code, For: p.ID})
 }
 
 func (s *Server) endPerson(w http.ResponseWriter, r *http.Request, who *desk.Who) error {

@@ -38,8 +38,14 @@ func (s *Server) setCookie(w http.ResponseWriter, name, value string, seconds in
 	})
 }
 
-// place is where a request comes from.
+// place is where a request comes from. What came through a proxy did not come from this machine, whatever
+// the connection says; nobody works without signing in that way.
 func (s *Server) place(r *http.Request) desk.Place {
+	for _, name := range []string{"Forwarded", "X-Forwarded-For", "X-Real-Ip", "Via"} {
+		if r.Header.Get(name) != "" {
+			return desk.Place{Source: "through a proxy", Device: s.cookie(r, deviceCookie)}
+		}
+	}
 	host, _, err := net.SplitHostPort(r.RemoteAddr)
 	if err != nil {
 		host = r.RemoteAddr
@@ -51,23 +57,39 @@ func (s *Server) place(r *http.Request) desk.Place {
 // of one on the machine itself.
 func (s *Server) who(r *http.Request, working bool) (*desk.Who, error) {
 	d := s.current()
-	if bearer, found := strings.CutPrefix(r.Header.Get("Authorization"), "Bearer "); found {
+	if given := r.Header.Get("Authorization"); given != "" {
+		bearer, found := strings.CutPrefix(given, "Bearer ")
+		if !found {
+			return nil, &people.SignInError{Reason: "this way of signing in is not known", Hint: "Send a token: Authorization: Bearer."}
+		}
 		return d.EnterProgram(r.Context(), bearer)
 	}
+	who, err := s.session(r, working)
+	if err == nil {
+		return who, nil
+	}
+	if ended, is := errors.AsType[*people.SignInError](err); is {
+		// A shop of one, or whose session ended, goes on without one.
+		local, localErr := d.Local(r.Context(), s.place(r).Source)
+		if localErr == nil {
+			return local, nil
+		}
+		if ended == errNoSession {
+			return nil, localErr
+		}
+	}
+	return nil, err // of a locked session nothing is shown, not even whose it is
+}
+
+// errNoSession says that the browser brought no session.
+var errNoSession = &people.SignInError{Reason: "nobody has signed in here", Hint: "Sign in."}
+
+// session is the person of the session that the browser brought. It comes back with people.ErrLocked as
+// well, so that it can be unlocked.
+func (s *Server) session(r *http.Request, working bool) (*desk.Who, error) {
 	token := s.cookie(r, sessionCookie)
 	if token == "" {
-		return d.Local(r.Context(), s.place(r).Source)
+		return nil, errNoSession
 	}
-	who, err := d.Enter(r.Context(), token, s.place(r), working)
-	if err != nil {
-		var ended *people.SignInError
-		if errors.As(err, &ended) {
-			// A shop of one whose session ended goes on without one.
-			if local, localErr := d.Local(r.Context(), s.place(r).Source); localErr == nil {
-				return local, nil
-			}
-		}
-		return who, err
-	}
-	return who, nil
+	return s.current().Enter(r.Context(), token, s.place(r), working)
 }
