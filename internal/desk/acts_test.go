@@ -331,6 +331,7 @@ func stocked(t testing.TB) *world {
 var looks = []looking{
 	{"Sheet", people.SeeRecords, func(w *world, who *Who) error { _, err := w.Sheet(w.t.Context(), who, w.open); return err }},
 	{"Sheets", people.SeeRecords, func(w *world, who *Who) error { _, err := w.Sheets(w.t.Context(), who); return err }},
+	{"ProofAtHand", people.SeeRecords, func(w *world, who *Who) error { _, err := w.ProofAtHand(w.t.Context(), who, w.open); return err }},
 	{"Filled", people.SeeRecords, func(w *world, who *Who) error { _, err := w.Filled(w.t.Context(), who, w.open); return err }},
 	{"Evaluate", people.SeeRecords, func(w *world, who *Who) error { _, err := w.Evaluate(w.t.Context(), who, w.open); return err }},
 	{"Show", people.SeeRecords, func(w *world, who *Who) error { _, err := w.Show(w.t.Context(), who, "D-000001"); return err }},

@@ -71,6 +71,23 @@ func (d *Desk) CarryProof(ctx context.Context, by By, id string) (Sheet, error) 
 	return done, err
 }
 
+// ProofAtHand tells whether CarryProof would find readings for a sheet.
+func (d *Desk) ProofAtHand(ctx context.Context, who *Who, id string) (found bool, err error) {
+	err = d.look(ctx, who, people.SeeRecords, func(tx *store.Tx) error {
+		s, _, err := get[record.Sheet](tx, "sheet", id)
+		if err != nil || len(proofOn(s, time.Time{})) > 0 {
+			return err
+		}
+		_, readings, err := d.lastProof(tx, s, d.o.Now())
+		found = len(readings) > 0
+		if errors.As(err, new(*UserError)) {
+			return nil
+		}
+		return err
+	})
+	return found, err
+}
+
 // lastProof finds the readings of a check piece that were taken last at a sheet's station today.
 func (d *Desk) lastProof(tx *store.Tx, s record.Sheet, at time.Time) (from record.Sheet, readings []record.Reading, err error) {
 	none := bad("Weigh the check piece in air and in the liquid.", "no check piece was weighed at this station today")

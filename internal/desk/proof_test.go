@@ -24,6 +24,9 @@ func TestCarriedProofKeepsTimeAndPerson(t *testing.T) {
 			must[*record.Record](t)(w.Conclude(ctx, w.boss(), first))
 		}
 		id := w.bareSheet()
+		if !must[bool](t)(w.ProofAtHand(ctx, w.who["boss"], id)) {
+			t.Errorf("%s: no proof is at hand", name)
+		}
 		by := By{Who: w.who["measure"], Key: "carry " + name}
 		for range 2 { // sent twice, done once
 			must[Sheet](t)(w.CarryProof(ctx, by, id))
@@ -50,6 +53,9 @@ func TestProofIsNotCarriedWhereThereIsNone(t *testing.T) {
 	w := openWorld(t)
 	ctx := t.Context()
 	alone := w.bareSheet()
+	if must[bool](t)(w.ProofAtHand(ctx, w.who["boss"], alone)) {
+		t.Error("a proof is at hand, and no check piece was weighed")
+	}
 	if _, err := w.CarryProof(ctx, w.boss(), alone); err == nil {
 		t.Error("a proof was carried, and no check piece was weighed")
 	}

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"strings"
 
 	"wreath/internal/desk"
 	"wreath/internal/determination"
@@ -14,6 +15,8 @@ type benchView struct {
 	Open     []tray
 	Stations []station.Station
 	Station  string // that was used last on this device
+	Barcode  string // that was scanned
+	Weigh    bool   // only to weigh was asked for
 }
 
 // tray is a determination under way.
@@ -32,7 +35,7 @@ func (s *Server) bench(w http.ResponseWriter, r *http.Request, who *desk.Who) er
 	if err != nil {
 		return err
 	}
-	body := benchView{Stations: equipment.Stations}
+	body := benchView{Stations: equipment.Stations, Barcode: r.URL.Query().Get("barcode"), Weigh: r.URL.Query().Has("weigh")}
 	if c, err := r.Cookie("wreath-station"); err == nil {
 		body.Station = c.Value
 	} else if len(equipment.Stations) == 1 {
@@ -64,19 +67,43 @@ func trayOf(sheet record.Sheet) tray {
 
 // openSheet begins a determination and goes to it.
 func (s *Server) openSheet(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
-	document, err := documentOf(r, nil)
+	sheet, err := s.begun(w, r, who)
 	if err != nil {
 		return err
 	}
-	at := r.FormValue("station")
-	sheet, err := s.current().OpenSheet(r.Context(), by(r, who), desk.Begin{Station: at, Barcode: r.FormValue("barcode"), Document: document})
-	if err != nil {
-		return err
-	}
-	if at != "" {
-		http.SetCookie(w, &http.Cookie{Name: "wreath-station", Value: at, Path: "/", MaxAge: 365 * 24 * 3600, Secure: s.o.TLS, HttpOnly: true, SameSite: http.SameSiteStrictMode})
-	}
-	s.hub.tell("bench")
 	back(w, r, "/sheet/"+sheet.Sheet.ID)
 	return nil
+}
+
+// weigh opens a sheet with a first reading on it.
+func (s *Server) weigh(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	sheet, err := s.begun(w, r, who)
+	if err != nil {
+		return err
+	}
+	_, err = s.current().Take(r.Context(), desk.By{Who: who, Key: part(r, "reading")}, sheet.Sheet.ID, record.Reading{
+		Slot: "air_g", Text: strings.TrimSpace(r.FormValue("text")), Source: record.Typed,
+	})
+	return s.done(w, r, sheet.Sheet.ID, err)
+}
+
+// begun opens the sheet that a form asks for. What lies in a tray that is known already is that item.
+func (s *Server) begun(w http.ResponseWriter, r *http.Request, who *desk.Who) (desk.Sheet, error) {
+	document, err := documentOf(r, nil)
+	if err != nil {
+		return desk.Sheet{}, err
+	}
+	begin := desk.Begin{Station: r.FormValue("station"), Barcode: strings.TrimSpace(r.FormValue("barcode")), Document: document}
+	if begin.Item, err = s.itemFor(r, who, begin.Barcode); err != nil {
+		return desk.Sheet{}, err
+	}
+	sheet, err := s.current().OpenSheet(r.Context(), by(r, who), begin)
+	if err != nil {
+		return sheet, err
+	}
+	if begin.Station != "" {
+		http.SetCookie(w, &http.Cookie{Name: "wreath-station", Value: begin.Station, Path: "/", MaxAge: 365 * 24 * 3600, Secure: s.o.TLS, HttpOnly: true, SameSite: http.SameSiteStrictMode})
+	}
+	s.hub.tell("bench")
+	return sheet, nil
 }

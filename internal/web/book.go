@@ -1,11 +1,15 @@
 package web
 
 import (
+	"html/template"
 	"net/http"
 	"strconv"
 	"time"
 
 	"wreath/internal/desk"
+	"wreath/internal/determination"
+	"wreath/internal/people"
+	"wreath/internal/picture"
 	"wreath/internal/store"
 	"wreath/quantity"
 )
@@ -13,9 +17,48 @@ import (
 // bookView is the day book: what was recorded, newest first.
 type bookView struct {
 	Query  map[string]string
-	Rows   []store.Determination
+	Rows   []bookRow
 	Counts map[string]int // by finding, of the rows shown
 	Older  int64          // where the next page goes on; 0 when there is none
+	Filter template.URL   // what is searched for, as the address says it
+	Lots   bool           // the person may value a lot
+}
+
+// filterOf is the search of an address, without the page.
+func filterOf(r *http.Request) template.URL {
+	q := r.URL.Query()
+	q.Del("before")
+	return template.URL(q.Encode())
+}
+
+// bookRow is a record with its small picture.
+type bookRow struct {
+	store.Determination
+	Picture, Sign template.HTML
+}
+
+// rowOf draws a row. The list of records holds no distribution and no pairs; the picture needs none.
+func rowOf(row store.Determination) bookRow {
+	high := row.DensityKgM3 + row.DensityU
+	a := &determination.Answer{Density20C: determination.Density{KgM3: row.DensityKgM3, UKgM3: row.DensityU / 2, UExpanded: row.DensityU, LowKgM3: row.DensityKgM3 - row.DensityU, HighKgM3: &high}}
+	if row.Doubts > 0 && row.Finding == string(picture.Undecided) {
+		a.Doubts = []determination.Doubt{{Suspends: true}}
+	}
+	var claim *determination.Claim
+	if row.Claim != "" && row.Metal != "" {
+		claim = &determination.Claim{Metal: row.Metal}
+		if row.Fineness > 0 {
+			claim.Fineness = &row.Fineness
+		}
+	}
+	finding := picture.Finding(row.Finding)
+	if len(a.Doubts) > 0 {
+		finding = picture.InDoubt
+	}
+	if row.Finding == "" || row.Finding == "none" {
+		finding = picture.NoneYet
+	}
+	return bookRow{row, picture.DayRow(picture.Subject{Answer: a, Claim: claim}).SVG, picture.Sign(finding).SVG}
 }
 
 const bookPage = 50
@@ -30,12 +73,17 @@ func (s *Server) book(w http.ResponseWriter, r *http.Request, who *desk.Who) err
 	if err != nil {
 		return err
 	}
-	body := bookView{Query: map[string]string{}, Rows: rows, Counts: map[string]int{}}
+	body := bookView{Query: map[string]string{}, Counts: map[string]int{}, Filter: filterOf(r), Lots: who.May(people.MakeLot) && who.May(people.SeePrices)}
 	for name := range r.URL.Query() {
 		body.Query[name] = r.URL.Query().Get(name)
 	}
 	for _, row := range rows {
-		body.Counts[row.Finding]++
+		body.Rows = append(body.Rows, rowOf(row))
+		finding := row.Finding
+		if finding == "none" {
+			finding = ""
+		}
+		body.Counts[finding]++
 	}
 	if len(rows) == bookPage {
 		body.Older = rows[len(rows)-1].Seq

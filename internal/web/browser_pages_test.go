@@ -9,7 +9,7 @@ import (
 func everyPage(w *benchWorld) map[string]string {
 	number := w.keep()
 	return map[string]string{
-		"bench": "/", "sheet-empty": "/sheet/" + w.openSheet("T-17"), "sheet-half": "/sheet/" + w.openSheet("T-19", weighed[:1]...),
+		"bench": "/", "day": "/day", "keys": "/nowhere", "correct": "/record/" + number + "/correct", "far": "/sheet/" + w.openSheet("T-21", weighed...) + "/far", "compare": "/compare?record=" + number + "&record=" + w.keep(), "sheet-empty": "/sheet/" + w.openSheet("T-17"), "sheet-half": "/sheet/" + w.openSheet("T-19", weighed[:1]...),
 		"sheet-done": "/sheet/" + w.openSheet("T-18", weighed...), "sheet-plain": "/sheet/" + w.openSheet("T-20", weighed[0], weighed[1], weighed[4]),
 		"record": "/record/" + number, "book": "/book", "stations": "/stations", "station": "/stations/bench", "materials": "/materials", "settings": "/settings",
 	}

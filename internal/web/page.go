@@ -15,6 +15,7 @@ import (
 	"strings"
 	"time"
 
+	"wreath/alloy"
 	"wreath/internal/desk"
 	"wreath/internal/people"
 	"wreath/uncertainty"
@@ -96,8 +97,20 @@ var functions = template.FuncMap{
 		value, expanded := uncertainty.Round(kgM3/1000, u/1000)
 		return value + " ± " + expanded
 	},
-	"list": func(items ...string) []string { return items },
-	"join": strings.Join,
+	"list":  func(items ...string) []string { return items },
+	"join":  strings.Join,
+	"plain": plain,
+	"short": firstSentence,
+	"yesno": func(b *bool) string {
+		switch {
+		case b == nil:
+			return ""
+		case *b:
+			return "yes"
+		}
+		return "no"
+	},
+	"families": alloy.Families,
 }
 
 // drawMark is the mark of an act that a form will send; sent twice, it is done once.

@@ -2,11 +2,16 @@ package web
 
 import (
 	"encoding/json"
+	"fmt"
+	"html/template"
 	"net/http"
+	"strings"
+	"time"
 
 	"wreath/internal/desk"
 	"wreath/internal/determination"
 	"wreath/internal/people"
+	"wreath/internal/picture"
 	"wreath/internal/record"
 	"wreath/internal/value"
 )
@@ -21,7 +26,12 @@ type recordView struct {
 	Slots    []slotView
 	Picture  pictures
 	Worth    *value.Worth
-	History  []desk.Happening
+	History  []happened
+	Item     *desk.ItemSheet
+	Again    *record.Repeat // what evaluating it again shows, where that was asked
+	Terms    []value.Terms
+	Proof    template.HTML    // the path to the newest signed head that covers it
+	Head     string           // short form of that head
 	Meanings []people.Meaning // with which this person may sign it
 	NeedsKey bool             // signing asks for password or PIN
 }
@@ -50,7 +60,29 @@ func (s *Server) record(w http.ResponseWriter, r *http.Request, who *desk.Who) e
 			return err
 		}
 	}
-	if body.History, err = d.History(r.Context(), who, shown.Record.ID); err != nil {
+	history, err := d.History(r.Context(), who, shown.Record.ID)
+	if err != nil {
+		return err
+	}
+	body.History = inWords(history)
+	if item := shown.Record.Sheet.Item; item != "" {
+		found, err := d.ItemBy(r.Context(), who, item)
+		if err != nil {
+			return err
+		}
+		body.Item = &found
+	}
+	if who.May(people.ValueItem) && who.May(people.SeePrices) {
+		if body.Terms, err = d.TermsOf(r.Context(), who); err != nil {
+			return err
+		}
+	}
+	if r.URL.Query().Has("again") {
+		if body.Again, err = d.Again(r.Context(), who, shown.Record.ID); err != nil {
+			return err
+		}
+	}
+	if err := s.proof(r, who, &body); err != nil {
 		return err
 	}
 	for _, m := range people.Meanings {
@@ -59,6 +91,116 @@ func (s *Server) record(w http.ResponseWriter, r *http.Request, who *desk.Who) e
 		}
 	}
 	s.render(w, r, http.StatusOK, "record", view{Title: shown.Record.Number, Nav: "book", Who: who, Body: body})
+	return nil
+}
+
+// proof draws the way from the record's entry to the signed head.
+func (s *Server) proof(r *http.Request, who *desk.Who, body *recordView) error {
+	kept, err := s.current().Checkpoints(r.Context(), who)
+	if err != nil {
+		return err
+	}
+	for _, cp := range kept {
+		if cp.Entries > body.Entry { // the first one that covers it
+			body.Head = cp.Short
+			body.Proof = picture.Proof(picture.Path{Index: uint64(body.Entry), Size: uint64(cp.Entries), Head: cp.Short}, 460).SVG
+			return nil
+		}
+	}
+	return nil
+}
+
+// happened is a line of a history in words.
+type happened struct {
+	Time   time.Time
+	Clock  string
+	What   string // of the catalogue
+	Detail string // as it was written
+	Person string
+}
+
+// kinds are the entries of a history in words.
+var kinds = map[string]string{
+	"sheet-opened": say("sheet opened"), "reading-taken": say("reading taken"), "reading-withdrawn": say("reading set aside"), "proof-carried": say("check piece carried over"),
+	"sheet-changed": say("item or claim changed"), "sheet-noted": say("remark"), "sheet-dropped": say("sheet given up"),
+	"determination-recorded": say("record kept"), "determination-signed": say("signed"), "item-valued": say("valued"), "lot-made": say("valued in a lot"),
+}
+
+// inWords says a history in words.
+func inWords(history []desk.Happening) (out []happened) {
+	for _, h := range history {
+		line := happened{Time: h.Time, Clock: h.Clock, What: h.Kind, Person: h.Person}
+		if words, found := kinds[h.Kind]; found {
+			line.What = words
+		}
+		var body struct {
+			Slot       string `json:"slot"`
+			Text       string `json:"text"`
+			Unit       string `json:"unit"`
+			No         int    `json:"no"`
+			Reason     string `json:"reason"`
+			Number     string `json:"number"`
+			Meaning    string `json:"meaning"`
+			Withdrawal struct {
+				Reason string `json:"reason"`
+			} `json:"withdrawal"`
+		}
+		if json.Unmarshal(h.Body, &body) == nil {
+			switch h.Kind {
+			case "reading-taken":
+				line.Detail = plain(body.Slot) + ": " + body.Text
+			case "reading-withdrawn":
+				line.Detail = fmt.Sprintf("no. %d: %s", body.No, body.Withdrawal.Reason)
+			case "sheet-changed":
+				line.Detail = body.Reason
+			case "sheet-noted":
+				line.Detail = body.Text
+			case "determination-recorded":
+				line.Detail = body.Number
+			case "determination-signed":
+				line.Detail = body.Meaning
+			}
+		}
+		out = append(out, line)
+	}
+	return out
+}
+
+// evidence hands out a bundle that anybody can verify without the store.
+func (s *Server) evidence(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	bundle, err := s.current().Evidence(r.Context(), who, []string{r.PathValue("name")})
+	if err != nil {
+		return err
+	}
+	data, err := json.MarshalIndent(bundle, "", " ")
+	if err != nil {
+		return err
+	}
+	attach(w, r.PathValue("name")+"-evidence.json", "application/json")
+	_, err = w.Write(data)
+	return err
+}
+
+// attach says that what follows is a file.
+func attach(w http.ResponseWriter, name, kind string) {
+	name = strings.Map(func(r rune) rune {
+		if r == '-' || r == '.' || r >= '0' && r <= '9' || r >= 'A' && r <= 'Z' || r >= 'a' && r <= 'z' {
+			return r
+		}
+		return '-'
+	}, name)
+	w.Header().Set("Content-Type", kind)
+	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
+}
+
+// valueRecord puts a value on a record by its safe figure.
+func (s *Server) valueRecord(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	name := r.PathValue("name")
+	if _, err := s.current().Value(r.Context(), by(r, who), desk.Valuing{Records: []string{name}, Terms: r.FormValue("terms")}); err != nil {
+		return err
+	}
+	s.hub.tell(name)
+	back(w, r, "/record/"+name)
 	return nil
 }
 

@@ -27,10 +27,16 @@ func (s *Server) routes() {
 
 	s.page("GET /{$}", s.bench)
 	s.page("POST /sheets", s.openSheet)
+	s.page("POST /weigh", s.weigh)
+	s.page("POST /items/{id}/photos", s.addPhoto)
+	s.page("POST /items/{id}/place", s.moveItem)
+	s.page("GET /photos/{hash}", s.photo)
 	s.page("GET /sheet/{id}", s.sheet)
 	s.page("POST /sheet/{id}/reading", s.takeReading)
 	s.page("POST /sheet/{id}/set-aside", s.setAside)
 	s.page("POST /sheet/{id}/item", s.changeItem)
+	s.page("GET /sheet/{id}/far", s.sheet)
+	s.page("POST /sheet/{id}/carry-proof", s.carryProof)
 	s.page("POST /sheet/{id}/conclude", s.conclude)
 	s.page("POST /sheet/{id}/drop", s.dropSheet)
 
@@ -49,9 +55,22 @@ func (s *Server) routes() {
 	s.page("POST /prices", s.setPrice)
 	s.page("POST /terms", s.setTerms)
 
+	s.mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
+		s.fail(w, r, &problem{Type: "missing", Status: http.StatusNotFound, Title: "There is no page " + r.URL.Path + ".", Hint: "The address may have been cut short. The bench leads everywhere."})
+	})
+
 	s.page("GET /book", s.book)
 	s.page("GET /record/{name}", s.record)
 	s.page("POST /record/{name}/sign", s.sign)
+	s.page("GET /record/{name}/correct", s.correctPage)
+	s.page("POST /record/{name}/correct", s.correct)
+	s.page("POST /record/{name}/evidence", s.evidence)
+	s.page("POST /record/{name}/value", s.valueRecord)
+	s.page("GET /compare", s.compare)
+	s.page("GET /book/{file}", s.bookFile)
+	s.page("GET /day", s.day)
+	s.page("POST /lots", s.makeLot)
+	s.page("GET /lots/{id}", s.lot)
 }
 
 // handler is a page or an act of somebody who was let in.

@@ -9,6 +9,9 @@ import (
 	"wreath/internal/store"
 )
 
+// trayChecked begins the remark that the tray of a sheet was scanned at the sheet.
+const trayChecked = "The tray was scanned and is the one of this sheet: "
+
 // scan goes to what a barcode stands for: the sheet of a tray, a record, an item; or to a new item in
 // that tray.
 func (s *Server) scan(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
@@ -23,6 +26,12 @@ func (s *Server) scan(w http.ResponseWriter, r *http.Request, who *desk.Who) err
 	}
 	for _, sheet := range sheets {
 		if sheet.Barcode == code {
+			if sheet.ID == r.FormValue("at") { // the tray of this very sheet: what lies in it is what the sheet says
+				if _, err := d.Note(r.Context(), by(r, who), sheet.ID, trayChecked+code+"."); err != nil {
+					return err
+				}
+				s.hub.tell(sheet.ID)
+			}
 			back(w, r, "/sheet/"+sheet.ID)
 			return nil
 		}

@@ -20,24 +20,30 @@ import (
 
 // sheetView is a determination under way, as its page shows it.
 type sheetView struct {
-	ID      string
-	Seq     int64
-	Sheet   record.Sheet
-	Draft   *determination.Draft
-	Claim   string
-	Fixed   time.Time // when the claim was written down
-	Late    bool      // after the first reading
-	Slots   []slotView
-	Last    *record.Reading // taken last, shown large
-	Next    next
-	Answer  *determination.Answer
-	Density densityView
-	Why     *problem // why there is no answer yet
-	Worth   *value.Worth
-	NoWorth string
-	Picture pictures
-	Metals  []string
-	Marks   []string
+	ID       string
+	Seq      int64
+	Sheet    record.Sheet
+	Draft    *determination.Draft
+	Claim    string
+	Fixed    time.Time // when the claim was written down
+	Late     bool      // after the first reading
+	Slots    []slotView
+	Last     *record.Reading // taken last, shown large
+	LastName string
+	Next     next
+	Answer   *determination.Answer
+	Density  densityView
+	Why      *problem // why there is no answer yet
+	Worth    *value.Worth
+	NoWorth  string
+	Picture  pictures
+	Marks    []string
+	Notes    []record.Note
+	Item     *desk.ItemSheet // nil: not entered as a thing of its own
+	Others   []tray          // other sheets that are open
+	Carry    bool            // the check piece of another sheet can be carried over
+	Caution  string          // what density can't see, in short
+	Checked  string          // when the tray was scanned
 }
 
 // slotView is one row of readings.
@@ -50,16 +56,38 @@ type slotView struct {
 	Wanted   bool // the next reading belongs here
 }
 
+// Kept are the readings that count.
+func (s slotView) Kept() (out []record.Reading) {
+	for _, r := range s.Readings {
+		if r.Withdrawn == nil {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// Aside are the readings that were set aside.
+func (s slotView) Aside() (out []record.Reading) {
+	for _, r := range s.Readings {
+		if r.Withdrawn != nil {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
 // densityView is a density as it is printed.
 type densityView struct {
-	Value, U, K, Cause string
-	Low, High          string
-	Odd                bool // the interval is lopsided or open
+	Value, U, K  string
+	Cause, Share string // of the uncertainty, the largest
+	Low, High    string
+	Odd          bool // the interval is lopsided or open
 }
 
 // next is the one line that says what to do.
 type next struct {
 	Text  string
+	Short string // at most 24 letters, to be read from afar
 	Kind  string // "", doubt or stop
 	Slot  string // where the next reading goes
 	Ready bool   // nothing is missing
@@ -79,7 +107,11 @@ func (s *Server) sheet(w http.ResponseWriter, r *http.Request, who *desk.Who) er
 	if body.Sheet.Station != nil {
 		station = body.Sheet.Station.ID
 	}
-	s.render(w, r, http.StatusOK, "sheet", view{Title: title, Nav: "bench", Who: who, Station: station, Body: body})
+	page := "sheet"
+	if strings.HasSuffix(r.URL.Path, "/far") {
+		page = "far"
+	}
+	s.render(w, r, http.StatusOK, page, view{Title: title, Nav: "bench", Who: who, Station: station, Body: body})
 	return nil
 }
 
@@ -90,7 +122,10 @@ func (s *Server) sheetView(r *http.Request, who *desk.Who, id string) (*sheetVie
 		return nil, err
 	}
 	asked := sheet.Sheet.Requests[len(sheet.Sheet.Requests)-1]
-	v := &sheetView{ID: id, Seq: sheet.Seq, Sheet: sheet.Sheet, Fixed: asked.Made.Time, Late: asked.Late, Metals: value.Metals, Marks: sheet.Sheet.Marks()}
+	v := &sheetView{ID: id, Seq: sheet.Seq, Sheet: sheet.Sheet, Fixed: asked.Made.Time, Late: asked.Late, Marks: sheet.Sheet.Marks(), Notes: sheet.Sheet.Notes}
+	if err := s.beside(r, who, v); err != nil {
+		return nil, err
+	}
 	if v.Draft, err = determination.Decode(asked.Document); err != nil {
 		return nil, err
 	}
@@ -120,9 +155,10 @@ func (s *Server) sheetView(r *http.Request, who *desk.Who, id string) (*sheetVie
 	v.Slots = slots(sheet.Sheet, complete)
 	for i := range sheet.Sheet.Readings {
 		if reading := &sheet.Sheet.Readings[i]; reading.Withdrawn == nil && reading.Unit == "" {
-			v.Last = reading
+			v.Last, v.LastName = reading, slotName(v.Slots, reading.Slot)
 		}
 	}
+	v.Caution, _ = cautions(v.Answer)
 	v.Next = nextLine(v, complete)
 	for i := range v.Slots {
 		v.Slots[i].Wanted = v.Slots[i].Slot == v.Next.Slot
@@ -149,32 +185,31 @@ func printDensity(a *determination.Answer) densityView {
 		v.High = strconv.FormatFloat(*d.HighKgM3/1000, 'g', 4, 64)
 	}
 	if len(a.Budget) > 0 {
-		v.Cause = fmt.Sprintf("%s %.0f %%", a.Budget[0].Input, 100*a.Budget[0].Share)
+		v.Cause = a.Budget[0].Input
+		v.Share = fmt.Sprintf("%.0f %%", 100*a.Budget[0].Share)
 	}
 	return v
 }
 
 // slots lays out the rows of readings that the arrangement and method need.
 func slots(s record.Sheet, d *determination.Draft) []slotView {
-	liquid := "liquid"
-	if d.Liquid != nil && d.Liquid.Kind == "water" || d.Liquid == nil {
-		liquid = "water"
+	immersed := slotView{Slot: "liquid_g", Name: say("in water"), Key: "L"}
+	proof := slotView{Slot: "liquid.proof.liquid_g", Name: say("check piece in water")}
+	inLiquid := d.Liquid != nil && d.Liquid.Kind != "water"
+	warmth := slotView{Slot: "liquid.temperature_c", Name: say("water"), Unit: "°C", Key: "T"}
+	if inLiquid {
+		immersed.Name, proof.Name, warmth.Name = say("in the liquid"), say("check piece in the liquid"), say("liquid")
 	}
-	immersed := slotView{Slot: "liquid_g", Name: "in " + liquid, Key: "L"}
 	if d.Arrangement == "standing" {
-		immersed = slotView{Slot: "gain_g", Name: "gain in " + liquid, Key: "L"}
-	}
-	rows := []slotView{
-		{Slot: "air_g", Name: "in air", Key: "A"}, immersed,
-		{Slot: "closing_air_g", Name: "in air again"},
-		{Slot: "liquid.temperature_c", Name: liquid, Unit: "°C", Key: "T"},
-	}
-	if d.Liquid != nil && d.Liquid.Proof != nil {
-		proof := slotView{Slot: "liquid.proof.liquid_g", Name: "check piece in " + liquid}
-		if d.Arrangement == "standing" {
-			proof.Slot, proof.Name = "liquid.proof.gain_g", "check piece, gain"
+		immersed.Slot, immersed.Name = "gain_g", say("gain in water")
+		proof.Slot, proof.Name = "liquid.proof.gain_g", say("check piece, gain")
+		if inLiquid {
+			immersed.Name = say("gain in the liquid")
 		}
-		rows = append(rows, slotView{Slot: "liquid.proof.air_g", Name: "check piece in air"}, proof)
+	}
+	rows := []slotView{{Slot: "air_g", Name: say("in air"), Key: "A"}, immersed, {Slot: "closing_air_g", Name: say("in air again")}, warmth}
+	if d.Liquid != nil && d.Liquid.Proof != nil {
+		rows = append(rows, slotView{Slot: "liquid.proof.air_g", Name: say("check piece in air")}, proof)
 	}
 	known := map[string]bool{}
 	for _, row := range rows {
@@ -183,7 +218,7 @@ func slots(s record.Sheet, d *determination.Draft) []slotView {
 	for _, reading := range s.Readings { // of another method, or of the room
 		if !known[reading.Slot] {
 			known[reading.Slot] = true
-			rows = append(rows, slotView{Slot: reading.Slot, Name: strings.NewReplacer("_g", "", "_", " ", ".", " ").Replace(reading.Slot)})
+			rows = append(rows, slotView{Slot: reading.Slot, Name: plain(reading.Slot), Unit: unitOf(reading.Slot)})
 		}
 	}
 	for i := range rows {
@@ -209,6 +244,28 @@ func (s slotView) taken() (n int) {
 	return n
 }
 
+// unitOf is the unit that a reading is typed in.
+func unitOf(slot string) string {
+	switch {
+	case strings.HasSuffix(slot, "_c"):
+		return "°C"
+	case strings.HasSuffix(slot, "_hpa"):
+		return "hPa"
+	case strings.HasSuffix(slot, "_percent"):
+		return "%"
+	}
+	return "g"
+}
+
+func slotName(rows []slotView, slot string) string {
+	for _, row := range rows {
+		if row.Slot == slot {
+			return row.Name
+		}
+	}
+	return ""
+}
+
 // nextLine is the one sentence that says what to do.
 func nextLine(v *sheetView, d *determination.Draft) next {
 	count := map[string]int{}
@@ -218,29 +275,67 @@ func nextLine(v *sheetView, d *determination.Draft) next {
 	immersed := v.Slots[1].Slot
 	switch {
 	case count["air_g"] == 0:
-		return next{Text: "Weigh the item in air, and write down what the balance shows.", Slot: "air_g"}
+		return next{Text: say("Weigh the item in air, and write down what the balance shows."), Short: say("Weigh in air"), Slot: "air_g"}
 	case count[immersed] == 0:
-		return next{Text: "Hang it in the liquid, brush the bubbles off, and weigh it there.", Slot: immersed}
+		return next{Text: say("Hang it in the liquid, brush the bubbles off, and weigh it there."), Short: say("Weigh in the liquid"), Slot: immersed}
 	case count["liquid.temperature_c"] == 0 && (d.Liquid == nil || d.Liquid.TemperatureC == nil && d.Liquid.DensityKgM3 == nil):
-		return next{Text: "Read the thermometer in the liquid.", Slot: "liquid.temperature_c"}
+		return next{Text: say("Read the thermometer in the liquid."), Short: say("Read the thermometer"), Slot: "liquid.temperature_c"}
 	case v.Why != nil:
-		return next{Text: v.Why.Title + ". " + v.Why.Hint, Kind: "stop"}
+		return next{Text: plain(v.Why.Title) + ". " + plain(v.Why.Hint), Short: say("Look at the sheet"), Kind: "stop"}
 	case len(v.Answer.Doubts) > 0:
-		return next{Text: v.Answer.Doubts[0].Settles, Kind: "doubt"}
+		return next{Text: plain(v.Answer.Doubts[0].Settles), Short: say("Look at the doubt"), Kind: "doubt"}
 	case v.Answer.Finding != nil && len(v.Answer.Finding.Missing) > 0:
-		missing := v.Answer.Finding.Missing[0]
-		to := next{Text: "Still missing: " + missing + "."}
-		switch {
-		case strings.Contains(missing, "liquid_g"), strings.Contains(missing, "gain_g"), strings.Contains(missing, "immers"):
-			to.Slot = immersed
+		switch missing := v.Answer.Finding.Missing[0]; {
+		case strings.Contains(missing, "immersed"):
+			return next{Text: say("Take it out, hang it in the liquid once more, and weigh it there again."), Short: say("Weigh immersed again"), Slot: immersed}
 		case strings.Contains(missing, "closing_air_g"):
-			to.Slot = "closing_air_g"
-		case strings.Contains(missing, "proof"):
-			to.Slot = "liquid.proof.air_g"
+			return next{Text: say("Dry it, and weigh it in air once more."), Short: say("Dry it, weigh in air"), Slot: "closing_air_g"}
+		case strings.Contains(missing, "liquid.proof") && v.Carry && count["liquid.proof.air_g"] == 0:
+			return next{Text: say("Carry the check piece over from the last sheet, or weigh it in air and in the liquid."), Short: say("Carry the check piece"), Slot: "liquid.proof.air_g"}
+		case strings.Contains(missing, "liquid.proof") && count["liquid.proof.air_g"] == 0 && len(v.Slots) > 5:
+			return next{Text: say("Weigh the check piece in air, then in the liquid: it proves the liquid."), Short: say("Weigh the check piece"), Slot: "liquid.proof.air_g"}
+		case strings.Contains(missing, "liquid.proof") && len(v.Slots) > 5:
+			return next{Text: say("Hang the check piece in the liquid, and weigh it there."), Short: say("Check piece in liquid"), Slot: v.Slots[5].Slot}
+		default:
+			return next{Text: "Still missing: " + plain(missing) + ".", Short: say("Look at the sheet")}
 		}
-		return to
 	}
-	return next{Text: "Nothing is missing. Look at the answer, then sign.", Ready: true}
+	return next{Text: say("Nothing is missing. Look at the answer, then keep the record."), Short: say("Keep the record"), Ready: true}
+}
+
+// beside fills in what lies beside a sheet: its item, and the other sheets that are open.
+func (s *Server) beside(r *http.Request, who *desk.Who, v *sheetView) error {
+	d := s.current()
+	if v.Sheet.Item != "" {
+		item, err := d.ItemBy(r.Context(), who, v.Sheet.Item)
+		if err != nil {
+			return err
+		}
+		v.Item = &item
+	}
+	sheets, err := d.Sheets(r.Context(), who)
+	if err != nil {
+		return err
+	}
+	for _, other := range sheets {
+		if other.ID != v.ID && len(v.Others) < 6 {
+			v.Others = append(v.Others, trayOf(other))
+		}
+	}
+	v.Carry, err = d.ProofAtHand(r.Context(), who, v.ID)
+	for _, note := range v.Sheet.Notes {
+		if strings.HasPrefix(note.Text, trayChecked) {
+			v.Checked = note.Made.Time.Format("15:04")
+		}
+	}
+	return err
+}
+
+// carryProof takes the check piece's readings over from the last sheet of the station.
+func (s *Server) carryProof(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	id := r.PathValue("id")
+	_, err := s.current().CarryProof(r.Context(), by(r, who), id)
+	return s.done(w, r, id, err)
 }
 
 func (s *Server) takeReading(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
@@ -303,14 +398,21 @@ func (s *Server) done(w http.ResponseWriter, r *http.Request, id string, err err
 	return nil
 }
 
-// conclude keeps the record and, where the person may and nobody has to give a password again, signs it.
+// seen is the entry that the sender of a form last saw; 0 where it does not say.
+func seen(r *http.Request) int64 {
+	entry, err := strconv.ParseInt(r.FormValue("seen"), 10, 64)
+	if err != nil {
+		return 0
+	}
+	return entry
+}
+
+// conclude keeps the record.
 func (s *Server) conclude(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
 	id := r.PathValue("id")
 	d := s.current()
 	doer := by(r, who)
-	if seen, err := strconv.ParseInt(r.FormValue("seen"), 10, 64); err == nil {
-		doer.Seen = seen
-	}
+	doer.Seen = seen(r)
 	made, err := d.Conclude(r.Context(), doer, id)
 	if err != nil {
 		return err
