@@ -184,12 +184,34 @@ func (d *Desk) Restore(ctx context.Context, person string, backup *store.Store, 
 				return err
 			}
 		}
+		if err := d.endTokens(tx, now, person); err != nil {
+			return err
+		}
 		return d.enter(tx, now, person, draft{kind: "restored", subject: "backup", body: r})
 	})
 	if err == nil && d.o.Scrub != nil {
 		err = d.o.Scrub(ctx)
 	}
 	return r, err
+}
+
+// endTokens ends all tokens of programs: nobody knows which were ended since the backup.
+func (d *Desk) endTokens(tx *store.Tx, at time.Time, person string) error {
+	tokens, err := list[people.ServiceToken](tx, "token")
+	if err != nil {
+		return err
+	}
+	for _, t := range tokens {
+		if t.Ended != nil {
+			continue
+		}
+		t.End(at)
+		ended := draft{kind: "token-ended", subject: t.ID, body: reasoned[people.ServiceToken]{t, "restored from a backup"}}
+		if err := d.enter(tx, at, person, ended); err != nil {
+			return err
+		}
+	}
+	return dropAll(tx, secretToken, nil)
 }
 
 // Moved is where a log went.
@@ -204,6 +226,11 @@ type Moved struct {
 // sides. Nothing is written here meanwhile. The keys of customers stay in one place only: the new one.
 func (d *Desk) Move(ctx context.Context, by By, to *store.Store) (m Moved, err error) {
 	e, err := d.act(ctx, by, people.MoveStore, to.Name(), func(tx *store.Tx, at time.Time) (draft, error) {
+		if there, err := to.Exists(ctx, d.o.Shop); err != nil {
+			return draft{}, err
+		} else if there {
+			return draft{}, bad("Move it to a database that doesn't hold the shop.", "the shop %s is in that store already; nothing was moved", d.o.Shop)
+		}
 		report, err := store.Copy(ctx, d.o.Store, to, d.o.Shop)
 		if err != nil {
 			return draft{}, err

@@ -182,6 +182,11 @@ type arrival struct {
 	Device string     `json:"device,omitempty"`
 }
 
+type refusal struct {
+	Source string `json:"source"` // people.Console or a network address
+	Device string `json:"device,omitempty"`
+}
+
 func deviceID(d *people.Device) string {
 	if d == nil {
 		return ""
@@ -238,7 +243,7 @@ func (d *Desk) prove(ctx context.Context, id, password, source string, device *p
 		// Failed tries of people who exist stand in the log; the waits keep them few.
 		if p.ID != "" {
 			err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
-				return d.enter(tx, now, "", draft{kind: "sign-in-refused", subject: p.ID, body: origin})
+				return d.enter(tx, now, "", draft{kind: "sign-in-refused", subject: p.ID, body: refusal{source, origin.Device}})
 			})
 		}
 		return p, errors.Join(err, &people.SignInError{Reason: "name and password don't belong together", Hint: "Check both. Who forgot the password uses a recovery code, or asks who administers for a new one."})
