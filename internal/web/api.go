@@ -24,6 +24,7 @@ type endpoint struct {
 	Method, Path string
 	Summary      string
 	Action       people.Action // that the sender must be allowed
+	Or           people.Action // that is enough as well
 	Query        []parameter
 	Request      any  // a value of the type that is sent; nil for none, see the stand-ins in openapi.go
 	Response     any  // a value of the type that comes back
@@ -203,6 +204,9 @@ func (s *Server) answer(w http.ResponseWriter, r *http.Request, e endpoint) erro
 	who, err := s.who(r, r.Method != http.MethodGet)
 	if err != nil {
 		return err
+	}
+	if !who.May(e.Action) && !who.May(e.Or) {
+		return refused(who, e.Action)
 	}
 	out, err := e.do(s, &call{r, w, who, d})
 	if err != nil {

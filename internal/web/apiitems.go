@@ -84,7 +84,7 @@ var itemEndpoints = []endpoint{
 			}
 			return c.d.ChangeItem(c.r.Context(), by, asked.item(id), asked.Reason)
 		})},
-	{Method: "POST", Path: "/items/{name}/move", Summary: "Say where it lies now, or how it left", Request: ItemMove{}, Response: desk.Item{}, Keyed: true, Seen: true, Action: people.MoveItem,
+	{Method: "POST", Path: "/items/{name}/move", Summary: "Say where it lies now, or how it left", Request: ItemMove{}, Response: desk.Item{}, Keyed: true, Seen: true, Action: people.MoveItem, Or: people.OverrideHold,
 		do: onItemIn(func(s *Server, c *call, by desk.By, id string) (desk.Item, error) {
 			asked, err := body[ItemMove](c)
 			if err != nil {

@@ -38,9 +38,6 @@ var logEndpoints = []endpoint{
 		do: exportLog},
 	{Method: "GET", Path: "/log/verification", Summary: "Go through the whole log: size, tree, checkpoints and attachments", Response: Verified{}, Action: people.VerifyLedger,
 		do: func(s *Server, c *call) (any, error) {
-			if !c.who.May(people.VerifyLedger) {
-				return nil, &people.Refused{Action: people.VerifyLedger, Name: c.who.Person().Name, Reason: "none of the roles allows it", Hint: "Ask somebody who signs, audits or administers."}
-			}
 			r, err := c.d.Verify(c.r.Context(), nil, nil, nil, nil)
 			return Verified{r.Shop, r.Entries, r.Root.String(), r.Checkpoints, r.Attachments, orEmpty(r.ClockSet), r.Last}, err
 		}},

@@ -57,10 +57,12 @@ func (s *Server) description() object {
 				strconv.Itoa(e.status()): object{"description": "done", "content": g.content(e.Response)},
 				"default":                object{"description": "what went wrong", "content": object{problemMedia: object{"schema": object{"$ref": "#/components/schemas/Problem"}}}},
 			},
-			"x-roles": rolesOf(e.Action),
+			"x-roles": rolesOf(e),
 		}
 		if e.Request != nil {
+			g.given = true
 			operation["requestBody"] = object{"required": true, "content": g.content(e.Request)}
+			g.given = false
 		}
 		if paths[apiRoot+e.Path] == nil {
 			paths[apiRoot+e.Path] = object{}
@@ -102,17 +104,23 @@ func operationID(e endpoint) string {
 	return out.String()
 }
 
-func rolesOf(a people.Action) (roles []people.Role) {
-	for _, rule := range people.Actions {
-		if rule.Action == a {
-			return rule.Roles
+// rolesOf are the roles that may ask for an endpoint.
+func rolesOf(e endpoint) (roles []people.Role) {
+	for _, role := range people.Roles {
+		if people.May([]people.Role{role}, e.Action) || people.May([]people.Role{role}, e.Or) {
+			roles = append(roles, role)
 		}
 	}
-	return nil
+	return roles
 }
 
 // schemas gathers the schemas of types by their names.
-type schemas struct{ done object }
+type schemas struct {
+	done object
+	// given is true for what is sent: documents that have a reader of their own say themselves what is
+	// missing, and which fields are filled in here.
+	given bool
+}
 
 var (
 	rawType  = reflect.TypeFor[json.RawMessage]()
@@ -166,6 +174,9 @@ func (g *schemas) of(t reflect.Type) object {
 			// Groups of a station are written field by field, without those that say nothing.
 		}
 		name := t.String() // with its package: several have a Sheet
+		if g.given {
+			name += ".given"
+		}
 		if _, known := g.done[name]; !known {
 			g.done[name] = object{} // against a type that holds itself
 			g.done[name] = g.structure(t)
@@ -179,6 +190,9 @@ func (g *schemas) structure(t reflect.Type) object {
 	properties := object{}
 	required := []string{}
 	g.fields(t, properties, &required)
+	if g.given && !strings.HasSuffix(t.PkgPath(), "/web") || t.Implements(jsonType) {
+		required = []string{}
+	}
 	return object{"type": "object", "properties": properties, "required": required}
 }
 

@@ -175,9 +175,9 @@ func (s *Server) nothing(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, &problem{Type: "method", Status: http.StatusMethodNotAllowed, Title: r.Method + " does nothing here.", Hint: "Use " + strings.Join(methods, " or ") + ".", allowed: strings.Join(methods, ", ")})
 		return
 	}
-	hint := "Go back to the bench."
+	hint := "The address may have been cut short. The bench leads everywhere."
 	if wantsJSON(r) {
 		hint = apiRoot + "/openapi.json lists what there is."
 	}
-	s.fail(w, r, &problem{Type: "missing", Status: http.StatusNotFound, Title: "There is nothing under this address.", Hint: hint})
+	s.fail(w, r, &problem{Type: "missing", Status: http.StatusNotFound, Title: "There is no page " + r.URL.Path + ".", Hint: hint})
 }

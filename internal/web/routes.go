@@ -55,10 +55,6 @@ func (s *Server) routes() {
 	s.page("POST /prices", s.setPrice)
 	s.page("POST /terms", s.setTerms)
 
-	s.mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
-		s.fail(w, r, &problem{Type: "missing", Status: http.StatusNotFound, Title: "There is no page " + r.URL.Path + ".", Hint: "The address may have been cut short. The bench leads everywhere."})
-	})
-
 	s.page("GET /book", s.book)
 	s.page("GET /record/{name}", s.record)
 	s.page("POST /record/{name}/sign", s.sign)
