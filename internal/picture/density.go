@@ -76,11 +76,14 @@ func (c *canvas) curve(p plot, base, tall float64, f func(float64) float64, fill
 		ys[i] = math.Max(0, f(xs[i]))
 		top = math.Max(top, ys[i])
 	}
-	y := func(v float64) float64 { return base - tall*math.Max(0, f(v))/top }
 	if fill == nil {
 		fill = &p.w
 	}
 	a, b := math.Max(fill.Low, p.w.Low), math.Min(fill.High, p.w.High)
+	for _, end := range [...]float64{a, b} { // a steep curve may be highest between two steps
+		top = math.Max(top, f(end))
+	}
+	y := func(v float64) float64 { return base - tall*math.Max(0, f(v))/top }
 	if b > a {
 		var area track
 		area.add('M', p.at(a), base).add('L', p.at(a), y(a))
