@@ -229,7 +229,7 @@ func (d *Desk) Move(ctx context.Context, by By, to *store.Store) (m Moved, err e
 		if there, err := to.Exists(ctx, d.o.Shop); err != nil {
 			return draft{}, err
 		} else if there {
-			return draft{}, bad("Move it to a database that doesn't hold the shop.", "the shop %s is in that store already; nothing was moved", d.o.Shop)
+			return draft{}, bad("Move it to a database that doesn't hold the shop.", "the shop %s is in that store already; a move never goes over a log", d.o.Shop)
 		}
 		report, err := store.Copy(ctx, d.o.Store, to, d.o.Shop)
 		if err != nil {
