@@ -3,6 +3,7 @@ package web
 import (
 	"io"
 	"net/http"
+	"strings"
 
 	"wreath/internal/desk"
 	"wreath/internal/picture"
@@ -105,9 +106,11 @@ func (s *Server) look(w http.ResponseWriter, r *http.Request) {
 	back(w, r, local(r.FormValue("then")))
 }
 
-// local is a path of these pages; anything else is the first page.
+// local is a path of these pages; anything else is the first page. Browsers pass over control characters
+// and take \ for /, so that a path with them may lead elsewhere.
 func local(path string) string {
-	if len(path) < 2 || path[0] != '/' || path[1] == '/' || path[1] == '\\' {
+	strange := func(r rune) bool { return r < ' ' || r == 0x7f || r == '\\' }
+	if len(path) < 2 || path[0] != '/' || path[1] == '/' || strings.ContainsFunc(path, strange) {
 		return "/"
 	}
 	return path

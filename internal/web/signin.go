@@ -80,8 +80,11 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) {
 	}
 	s.setCookie(w, sessionCookie, token, 0)
 	to := local(r.PostFormValue("then"))
-	if to == "/" && !who.May(people.SeeRecords) {
-		to = "/settings" // who only administers has nothing at the bench
+	if to == "/" && !who.May(people.SeeStations) { // who does not weigh has nothing at the bench
+		to = "/settings"
+		if who.May(people.Search) {
+			to = "/book"
+		}
 	}
 	back(w, r, to)
 }
