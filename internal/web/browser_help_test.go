@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 )
 
@@ -182,6 +183,21 @@ func (b *tab) choose(selector, value string) {
 func (b *tab) press(keys string) {
 	b.t.Helper()
 	b.do(chromedp.KeyEvent(keys))
+}
+
+// key presses one letter as a keyboard does: when the page takes the key, no letter is written.
+func (b *tab) key(letter string) {
+	b.t.Helper()
+	code := int64(strings.ToUpper(letter)[0])
+	for _, kind := range []input.DispatchKeyEventType{input.DispatchKeyEventTypeKeyDown, input.DispatchKeyEventTypeKeyUp} {
+		p := input.DispatchKeyEventParams{Type: kind, Key: letter, WindowsVirtualKeyCode: code}
+		if kind == input.DispatchKeyEventTypeKeyDown {
+			p.Text = letter
+		}
+		if _, err := chromedp.Call(b.ctx, input.DispatchKeyEvent, p); err != nil {
+			b.t.Fatal(err)
+		}
+	}
 }
 
 // click clicks with the mouse where the element is.

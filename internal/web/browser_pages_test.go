@@ -2,29 +2,121 @@ package web
 
 import (
 	"fmt"
+	"os"
+	"strings"
 	"testing"
+
+	"github.com/chromedp/chromedp"
 )
 
-// everyPage lists the pages of a bench, with something on each.
-func everyPage(w *benchWorld) map[string]string {
-	number := w.keep()
-	return map[string]string{
-		"bench": "/", "day": "/day", "keys": "/nowhere", "correct": "/record/" + number + "/correct", "far": "/sheet/" + w.openSheet("T-21", weighed...) + "/far", "compare": "/compare?record=" + number + "&record=" + w.keep(), "sheet-empty": "/sheet/" + w.openSheet("T-17"), "sheet-half": "/sheet/" + w.openSheet("T-19", weighed[:1]...),
-		"sheet-done": "/sheet/" + w.openSheet("T-18", weighed...), "sheet-plain": "/sheet/" + w.openSheet("T-20", weighed[0], weighed[1], weighed[4]),
-		"record": "/record/" + number, "book": "/book", "stations": "/stations", "station": "/stations/bench", "materials": "/materials", "settings": "/settings",
+// page is a page with something on it.
+type seenPage struct{ name, path string }
+
+func everyPage(w *benchWorld) []seenPage {
+	number, other := w.keep(), w.keep()
+	return []seenPage{
+		{"bench", "/"}, {"sheet-empty", "/sheet/" + w.openSheet("T-17")}, {"sheet-half", "/sheet/" + w.openSheet("T-19", weighed[:1]...)},
+		{"sheet-done", "/sheet/" + w.openSheet("T-18", weighed...)},
+		{"sheet-doubtful", "/sheet/" + w.openSheet("T-22", append(weighed[:5:5], weighed[5], [2]string{"liquid.proof.liquid_g", "17.4834"})...)},
+		{"sheet-plain", "/sheet/" + w.openSheet("T-20", weighed[0], weighed[1], weighed[4])},
+		{"far", "/sheet/" + w.openSheet("T-21", weighed...) + "/far"},
+		{"record", "/record/" + number}, {"correct", "/record/" + number + "/correct"}, {"compare", "/compare?record=" + number + "&record=" + other},
+		{"book", "/book"}, {"day", "/day"}, {"stations", "/stations"}, {"station", "/stations/bench"}, {"materials", "/materials"}, {"table", "/materials/families"},
+		{"settings", "/settings"}, {"lost", "/nowhere"},
 	}
 }
 
-func walkPictures(t *testing.T, c *chrome) {
-	w := openWorld(t)
-	b := c.open(t, w.home())
-	pages := everyPage(w)
-	for name, path := range pages {
-		for _, size := range [][2]int64{{1280, 800}, {768, 1024}, {390, 844}} {
-			b.size(size[0], size[1])
-			b.visit(path)
-			b.picture(fmt.Sprintf("%s-%d", name, size[0]), false)
-			b.picture(fmt.Sprintf("%s-%d-whole", name, size[0]), true)
-		}
+// themes are what a device can be set to.
+var themes = []string{"light", "dark", "high", "high-dark"}
+
+// axe is the text of the accessibility checker.
+func axe(t *testing.T) string {
+	t.Helper()
+	const name = "../../.tools/node/node_modules/axe-core/axe.min.js"
+	text, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal("the accessibility checker is missing: run ./check, or: npm install --no-save --prefix .tools/node axe-core@4.14.1")
 	}
+	return string(text)
+}
+
+// walkPages looks at every page: with the accessibility checker in every theme, at the size of every
+// screen, as narrow as 320 px (which is also 400 % of 1280), from right to left, and at its targets.
+func walkPages(t *testing.T, c *chrome) {
+	w := openWorld(t)
+	checker := axe(t)
+	b := c.open(t, w.home())
+	b.visit("/")
+	for _, p := range everyPage(w) {
+		b.size(1280, 800)
+		b.look("light")
+		b.visit(p.path)
+		b.do(chromedp.Evaluate[chromedp.Void](checker + "; void 0"))
+		for _, theme := range themes {
+			b.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`document.documentElement.dataset.theme = %q`, theme)))
+			rules := `{resultTypes: ["violations"]}` // but for contrast, nothing hangs on the theme
+			if theme != "light" {
+				rules = `{resultTypes: ["violations"], runOnly: ["color-contrast"]}`
+			}
+			found := eval[[]string](b, `axe.run(document, %s).then((r) => r.violations.flatMap((v) => v.nodes.map((n) => v.id + ": " + n.html.slice(0, 160) + " " + (n.any[0]?.message ?? ""))))`, rules)
+			for _, violation := range found {
+				t.Errorf("%s, %s: %s", p.name, theme, violation)
+			}
+			b.picture(p.name+"-1280-"+theme, false)
+		}
+		if strings.HasPrefix(p.name, "sheet") {
+			b.do(chromedp.Evaluate[chromedp.Void](`document.documentElement.dataset.theme = "light"`))
+			b.seenAtOnce(p.name)
+		}
+		b.targets(p.name)
+		for _, size := range [][2]int64{{768, 1024}, {390, 844}, {320, 640}} {
+			b.size(size[0], size[1])
+			b.fits(p.name, size[0])
+			b.picture(fmt.Sprintf("%s-%d", p.name, size[0]), true)
+		}
+		b.targets(p.name + " at 320 px")
+		b.do(chromedp.Evaluate[chromedp.Void](`document.documentElement.dir = "rtl"`))
+		b.fits(p.name+" from right to left", 320)
+		b.size(1280, 800)
+		b.fits(p.name+" from right to left", 1280)
+		b.picture(p.name+"-1280-mirror", false)
+	}
+}
+
+// look sets the device to a theme, and to the language that mirrors.
+func (b *tab) look(theme string) {
+	b.t.Helper()
+	b.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`document.cookie = "wreath-theme=%s; path=/"`, theme)))
+}
+
+// fits asks that nothing sticks out at the side; what must stay a table scrolls in its own box.
+func (b *tab) fits(name string, width int64) {
+	b.t.Helper()
+	if wide := eval[int](b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`); wide > 0 {
+		who := eval[string](b, `[...document.querySelectorAll("main *")].filter((e) => e.getBoundingClientRect().right > innerWidth + 1 && !e.closest(".scroll, .others, figure, nav")).slice(0, 3).map((e) => e.outerHTML.slice(0, 100)).join(" | ")`)
+		b.t.Errorf("%s is %d px too wide at %d px: %s", name, wide, width, who)
+	}
+}
+
+// targets asks that everything that is touched is 48 px high, 44 px inside the readings, but for links
+// within a line of text.
+func (b *tab) targets(name string) {
+	b.t.Helper()
+	for _, small := range eval[[]string](b, `[...document.querySelectorAll("button, input:not([type=hidden], [type=checkbox], [type=radio]), select, textarea, summary, .button, label.choice, .top nav a")].filter((e) => e.offsetParent && !e.closest("dialog")).map((e) => [e, e.getBoundingClientRect()]).filter(([e, r]) => r.height < (e.closest(".aside") ? 44 : 47.9) - 0.1).map(([e, r]) => Math.round(r.height) + " px: " + e.outerHTML.slice(0, 90))`) {
+		b.t.Errorf("%s: too small to touch, %s", name, small)
+	}
+}
+
+// seenAtOnce asks that density, finding, trust and worth of a sheet are seen without scrolling at
+// 1280x800, and the head of the density scale too; and that the reading is large enough.
+func (b *tab) seenAtOnce(name string) {
+	b.t.Helper()
+	for _, late := range eval[[]string](b, `(() => { const floor = document.querySelector(".acts").getBoundingClientRect().top; return [[".density .value", 0], [".three .finding", 0], [".three > section:nth-child(2) .big, .three .doubts", 0], [".three > section:nth-child(3) .big", 0], [".answer figure", -150], ["#next", 0]]
+		.filter(([s, more]) => { const e = document.querySelector(s); return !e || (more ? e.getBoundingClientRect().top - more : e.getBoundingClientRect().bottom) > floor; }).map(([s]) => s); })()`) {
+		b.t.Errorf("%s: %s is not seen without scrolling", name, late)
+	}
+	if size := eval[float64](b, `parseFloat(getComputedStyle(document.querySelector(".now output")).fontSize)`); size < 80 {
+		b.t.Errorf("%s: the reading is %.0f px large", name, size)
+	}
+	// 18 mm at 1.5 m are asked of the view from afar; the bench is read from an arm's length.
 }

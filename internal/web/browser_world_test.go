@@ -166,11 +166,11 @@ func (w *benchWorld) openSheet(barcode string, readings ...[2]string) string {
 	return s.Sheet.ID
 }
 
-// weighed is a whole weighing of a band of 5 g and 15.58 g/cm3 in water of 21.4 °C, with a check piece
-// of 7.93 g/cm3: made up to fit.
+// weighed is a whole weighing of a band of 5 g and 15.58 g/cm³ in water of 21.4 °C, with a check piece
+// of 7.93 g/cm³; the readings are computed from those.
 var weighed = [][2]string{
-	{"air_g", "5.0000"}, {"liquid_g", "4.6798"}, {"liquid_g", "4.6799"}, {"closing_air_g", "5.0000"}, {"liquid.temperature_c", "21.4"},
-	{"liquid.proof.air_g", "20.0000"}, {"liquid.proof.liquid_g", "17.4834"},
+	{"air_g", "5.0000"}, {"liquid_g", "4.6801"}, {"liquid_g", "4.6802"}, {"closing_air_g", "5.0000"}, {"liquid.temperature_c", "21.4"},
+	{"liquid.proof.air_g", "20.0000"}, {"liquid.proof.liquid_g", "17.4859"},
 }
 
 // keep records a whole weighing.

@@ -154,7 +154,7 @@ func (s *Server) sheetView(r *http.Request, who *desk.Who, id string) (*sheetVie
 	v.Picture = draw(v.Answer, v.Draft.Claim, false)
 	v.Slots = slots(sheet.Sheet, complete)
 	for i := range sheet.Sheet.Readings {
-		if reading := &sheet.Sheet.Readings[i]; reading.Withdrawn == nil && reading.Unit == "" {
+		if reading := &sheet.Sheet.Readings[i]; reading.Withdrawn == nil && unitOf(reading.Slot) == "g" {
 			v.Last, v.LastName = reading, slotName(v.Slots, reading.Slot)
 		}
 	}
