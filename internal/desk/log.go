@@ -24,6 +24,15 @@ func (d *Desk) seal(ctx context.Context, reason string) (signed string, err erro
 	return signed, err
 }
 
+// sealable refuses what is sealed at its end where the signing key is not at hand, before anything is done.
+func (d *Desk) sealable() error {
+	_, err := ledger.Checkpoint{Shop: d.o.Shop, Time: d.o.Now()}.Sign(d.o.Private)
+	if err != nil {
+		err = bad("Put the copy of the shop's signing key back in its place. Without it everything can be read, and nothing sealed.", "the log can't be sealed: %v", err)
+	}
+	return err
+}
+
 // Checkpoint signs a checkpoint that is to leave the house: printed, sent or handed to a branch.
 func (d *Desk) Checkpoint(ctx context.Context, who *Who, reason string) (signed string, cp ledger.Checkpoint, err error) {
 	if reason == "" {
@@ -34,6 +43,9 @@ func (d *Desk) Checkpoint(ctx context.Context, who *Who, reason string) (signed 
 	}
 	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
 		if err := who.allow(tx, people.MakeCheckpoint, d.o.Now()); err != nil {
+			return err
+		}
+		if err := d.sealable(); err != nil {
 			return err
 		}
 		signed, err = tx.Checkpoint(d.o.Private, reason, d.o.Now())
@@ -97,6 +109,9 @@ func (d *Desk) Evidence(ctx context.Context, who *Who, names []string) (b *ledge
 	}
 	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
 		if err := who.allow(tx, people.ExportEvidence, d.o.Now()); err != nil {
+			return err
+		}
+		if err := d.sealable(); err != nil {
 			return err
 		}
 		seqs := map[int64]bool{}

@@ -38,6 +38,9 @@ func (d *Desk) Sign(ctx context.Context, by By, name string, meaning people.Mean
 	if meaning == people.Released {
 		return Recorded{}, bad("Release the item instead.", "a record can't be released; an item can")
 	}
+	if err := d.sealable(); err != nil {
+		return Recorded{}, err
+	}
 	_, err = d.act(ctx, by, action, []any{name, meaning}, func(tx *store.Tx, at time.Time) (draft, error) {
 		s, seq, err := d.standing(tx, name)
 		if err == nil {
