@@ -15,8 +15,10 @@ import (
 	"syscall"
 	"time"
 
+	"wreath/internal/demo"
 	"wreath/internal/desk"
 	"wreath/internal/people"
+	"wreath/internal/store"
 	"wreath/internal/web"
 )
 
@@ -26,6 +28,7 @@ type serveCmd struct {
 	Host   []string `placeholder:"NAME" help:"Name under which the pages may be asked for, beside this machine itself; may be given more than once."`
 	Cert   string   `placeholder:"FILE" help:"Certificate for encrypted connections, PEM."`
 	Key    string   `placeholder:"FILE" help:"Its private key, PEM."`
+	Local  bool     `name:"local-certificate" help:"Make a certificate for the names of --host and --listen, by an authority of this shop's own that is kept beside the signing key."`
 	Plain  bool     `name:"insist-on-plain" help:"Serve other machines without encryption: passwords can be read on the way."`
 }
 
@@ -34,6 +37,7 @@ func (serveCmd) Help() string {
 
   wreath serve
   wreath serve --listen 192.0.2.10:4917 --host bench.example --cert bench.pem --key bench-key.pem
+  wreath serve --listen 192.0.2.10:4917 --host bench.example --local-certificate
 
 The pages open on this machine only unless --listen says otherwise. At a first run they offer your own
 station, or an invented shop to look around in.`
@@ -43,6 +47,11 @@ station, or an invented shop to look around in.`
 func (c *serveCmd) Run(s *streams) error {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
+	return c.serve(ctx, s)
+}
+
+// serve serves the pages until the context ends.
+func (c *serveCmd) serve(ctx context.Context, s *streams) error {
 	if err := c.resolve(); err != nil {
 		return err
 	}
@@ -52,14 +61,17 @@ func (c *serveCmd) Run(s *streams) error {
 	}
 	ip := net.ParseIP(host)
 	outside := host != "localhost" && (ip == nil || !ip.IsLoopback())
-	if (c.Cert == "") != (c.Key == "") {
+	encrypted := c.Cert != "" || c.Local
+	switch {
+	case (c.Cert == "") != (c.Key == ""):
 		return wrong("Give both, or neither.", "--cert and --key belong together")
+	case c.Cert != "" && c.Local:
+		return wrong("Leave one of them out.", "--cert gives a certificate, --local-certificate makes one")
+	case outside && !encrypted && !c.Plain:
+		return wrong("Give --cert and --key, or --local-certificate; or, on a network that you trust wholly, --insist-on-plain.", "other machines would reach %s without encryption", c.Listen)
 	}
-	if outside && c.Cert == "" && !c.Plain {
-		return wrong("Give --cert and --key; or, on a network that you trust wholly, --insist-on-plain.", "other machines would reach %s without encryption", c.Listen)
-	}
-	options := web.Options{Version: version, TLS: c.Cert != "", Hosts: c.Host, Log: slog.New(slog.NewTextHandler(s.Err, nil))}
-	if outside && ip != nil && !ip.IsUnspecified() {
+	options := web.Options{Version: version, TLS: encrypted, Hosts: c.Host, Log: slog.New(slog.NewTextHandler(s.Err, nil))}
+	if outside && host != "" && (ip == nil || !ip.IsUnspecified()) {
 		options.Hosts = append(options.Hosts, host)
 	}
 	r, err := c.enter(ctx)
@@ -69,7 +81,7 @@ func (c *serveCmd) Run(s *streams) error {
 		defer r.Close()
 		options.Desk = r.Desk
 	case errors.As(err, &none) && c.fresh():
-		c.firstRun(ctx, s, &options, outside)
+		defer c.firstRun(ctx, &options, outside)()
 	default:
 		return err
 	}
@@ -84,20 +96,43 @@ func (c *serveCmd) Run(s *streams) error {
 		}
 		return &failure{exitFailed, fmt.Sprintf("can't listen on %s: %v", c.Listen, err), "Choose another address with --listen."}
 	}
+	defer listener.Close()
 	scheme := "http"
-	if c.Cert != "" {
+	if encrypted {
 		scheme = "https"
-		pair, err := tls.LoadX509KeyPair(c.Cert, c.Key)
+		pair, err := c.certificate(s, options.Hosts)
 		if err != nil {
-			return wrong("Give a certificate and its key as PEM files.", "the certificate can't be used: %v", err)
+			return err
 		}
-		listener = tls.NewListener(listener, &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS13, NextProtos: []string{"h2", "http/1.1"}})
+		listener = tls.NewListener(listener, &tls.Config{GetCertificate: pair, MinVersion: tls.VersionTLS13, NextProtos: []string{"h2", "http/1.1"}})
 	}
 	say(s, "Open %s://%s", scheme, listener.Addr())
+	for _, name := range c.Host {
+		_, port, _ := net.SplitHostPort(listener.Addr().String())
+		say(s, "or   %s://%s", scheme, net.JoinHostPort(name, port))
+	}
 	if options.SetUpCode != "" {
 		say(s, "The first person needs this code: %s", options.SetUpCode)
 	}
 	return server.Serve(ctx, listener)
+}
+
+// certificate is where the server takes its certificate from.
+func (c *serveCmd) certificate(s *streams, hosts []string) (func(*tls.ClientHelloInfo) (*tls.Certificate, error), error) {
+	if !c.Local {
+		pair, err := tls.LoadX509KeyPair(c.Cert, c.Key)
+		if err != nil {
+			return nil, wrong("Give a certificate and its key as PEM files.", "the certificate can't be used: %v", err)
+		}
+		return func(*tls.ClientHelloInfo) (*tls.Certificate, error) { return &pair, nil }, nil
+	}
+	authority := &localAuthority{folder: c.Keys, hosts: hosts, now: time.Now}
+	if _, err := authority.Certificate(nil); err != nil {
+		return nil, err
+	}
+	say(s, "Each tablet has to trust the shop's own authority once: copy %s to it, and install it", authority.file(authorityFile))
+	say(s, "as a certificate authority in its settings. It shows the fingerprint %s", authority.fingerprint())
+	return authority.Certificate, nil
 }
 
 // fresh says that there is nothing yet where the store should be.
@@ -109,20 +144,77 @@ func (c *serveCmd) fresh() bool {
 	return errors.Is(err, fs.ErrNotExist)
 }
 
-// firstRun lets the pages make the shop.
-func (c *serveCmd) firstRun(ctx context.Context, s *streams, o *web.Options, outside bool) {
+// firstRun lets the pages make the shop, or an invented one to look around in. What it gives closes the
+// store that was made.
+func (c *serveCmd) firstRun(ctx context.Context, o *web.Options, outside bool) func() {
 	if outside {
 		code, _, err := people.NewOneTimeCode(rand.Reader, people.ForSetup, "", time.Now())
 		if err == nil {
 			o.SetUpCode = code
 		}
 	}
-	o.OpenOwn = func(_ context.Context, opening desk.Opening, password string) (*desk.Desk, error) {
-		return c.openOwn(ctx, opening, password)
+	end := func() {}
+	keep := func(r *room, err error) (*desk.Desk, error) {
+		if err != nil {
+			return nil, err
+		}
+		end = r.Close
+		return r.Desk, nil
 	}
+	if !outside { // nobody signs in at the invented shop, so it is for this machine alone
+		o.OpenDemo = func(context.Context) (*desk.Desk, error) { return keep(openDemo(ctx)) }
+	}
+	o.OpenOwn = func(_ context.Context, opening desk.Opening, password string) (*desk.Desk, error) {
+		return keep(c.openOwn(ctx, opening, password))
+	}
+	return func() { end() }
 }
 
-func (c *serveCmd) openOwn(ctx context.Context, opening desk.Opening, password string) (*desk.Desk, error) {
+// openDemo makes the invented shop anew, in a file of its own.
+func openDemo(ctx context.Context) (*room, error) {
+	folder, err := dataFolder()
+	if err != nil {
+		return nil, err
+	}
+	p := place{Store: filepath.Join(folder, "demo.wreath"), Shop: "invented"}
+	p.Keys = p.Store + ".keys"
+	if err := os.MkdirAll(folder, 0o700); err != nil {
+		return nil, err
+	}
+	for _, end := range []string{"", "-wal", "-shm"} {
+		if err := os.Remove(p.Store + end); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return nil, err
+		}
+	}
+	st, err := openStore(ctx, p.Store, true)
+	if err != nil {
+		return nil, err
+	}
+	d, err := fillDemo(ctx, p, st)
+	if err != nil {
+		st.Close()
+		return nil, err
+	}
+	return &room{d, st, p.Shop}, nil
+}
+
+func fillDemo(ctx context.Context, p place, st *store.Store) (*desk.Desk, error) {
+	private, public, err := makeKey(p.Keys, p.Shop)
+	if err != nil {
+		return nil, err
+	}
+	o := p.options(st, private, public)
+	zone, err := time.LoadLocation(localZone())
+	if err != nil {
+		zone = time.UTC
+	}
+	if err := demo.Fill(ctx, o, time.Now().In(zone)); err != nil {
+		return nil, err
+	}
+	return desk.New(o)
+}
+
+func (c *serveCmd) openOwn(ctx context.Context, opening desk.Opening, password string) (*room, error) {
 	p := c.place
 	p.Shop = shortName(opening.Shop.Name)
 	if opening.Shop.TimeZone == "" {
@@ -153,5 +245,5 @@ func (c *serveCmd) openOwn(ctx context.Context, opening desk.Opening, password s
 		st.Close()
 		return nil, err
 	}
-	return d, nil
+	return &room{d, st, p.Shop}, nil
 }
