@@ -126,7 +126,13 @@ func (p *place) sit(ctx context.Context, s *store.Store) (*room, error) {
 		return nil, err
 	}
 	d, err := desk.New(p.options(s, private, public))
-	return &room{d, s, p.Shop}, err
+	if err != nil {
+		return nil, err
+	}
+	if _, err := d.Refresh(ctx); err != nil {
+		return nil, err
+	}
+	return &room{d, s, p.Shop}, nil
 }
 
 // choose finds the shop that is meant: the only one unless said.

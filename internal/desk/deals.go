@@ -30,6 +30,10 @@ type Deal struct {
 	Void     string     `json:"void,omitempty"` // why it came to nothing; its number stays used
 	Closed   *time.Time `json:"closed,omitempty"`
 
+	// When the rules of that day let the items go, by what is done with them. Rules that are changed
+	// later can't bring that forward.
+	Holds map[string]register.Release `json:"holds,omitempty"`
+
 	// How and from where its number was counted, so that a list can be searched for gaps.
 	Numbering register.Numbering `json:"numbering"`
 	Counter   register.Counter   `json:"counter"`
@@ -175,6 +179,9 @@ func (d *Desk) Register(ctx context.Context, by By, deal Deal) (Deal, error) {
 		if err := d.number(tx, &deal, at); err != nil {
 			return draft{}, err
 		}
+		if deal.Holds, err = d.holds(tx, deal); err != nil {
+			return draft{}, err
+		}
 		return draft{kind: "deal-registered", subject: deal.Number, body: dealEntry{deal}}, nil
 	})
 	if err != nil {
@@ -211,6 +218,24 @@ func (d *Desk) dealItems(tx *store.Tx, deal Deal, at time.Time) (ids []string, e
 		ids = append(ids, i.ID)
 	}
 	return ids, nil
+}
+
+// holds are the ends of the holds that a deal begins.
+func (d *Desk) holds(tx *store.Tx, deal Deal) (map[string]register.Release, error) {
+	book, err := d.book(tx)
+	if err != nil {
+		return nil, err
+	}
+	var out map[string]register.Release
+	for _, action := range register.Actions {
+		if release, held := book.Release(action, deal.Kind, deal.At); held {
+			if out == nil {
+				out = map[string]register.Release{}
+			}
+			out[action] = release
+		}
+	}
+	return out, nil
 }
 
 // sellable refuses the sale of an item that is held, or gone already. One that was moved out as sold,

@@ -33,6 +33,7 @@ type Item struct {
 	Deal    string           `json:"deal,omitempty"`          // number of the deal by which it came
 	Earlier []string         `json:"earlier_deals,omitempty"` // those by which it came before, such as a pledge that was bought later
 	Sale    string           `json:"sale,omitempty"`          // number of the deal by which it was sold
+	Voided  string           `json:"voided,omitempty"`        // the deal by which it came, when that came to nothing and no other followed
 	Orders  []register.Order `json:"orders,omitempty"`
 	Gone    string           `json:"gone,omitempty"` // sold, melted, returned
 }
@@ -371,6 +372,9 @@ func (d *Desk) free(tx *store.Tx, verb string, i Item, at time.Time, o *register
 	if err != nil {
 		return err
 	}
+	if i.Voided != "" && (verb == "sell" || verb == "melt" || verb == "alter") {
+		return bad("Return it, or enter a new deal by which it comes.", "deal %s by which the item %s came is void, so the item is the customer's", i.Voided, i.ID)
+	}
 	whole, err := wholes(tx, i)
 	if err != nil {
 		return err
@@ -425,7 +429,7 @@ func cameBy(tx *store.Tx, i Item) ([]register.Item, error) {
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, register.Item{Deal: deal.Kind, At: deal.At, Orders: i.Orders})
+		out = append(out, register.Item{Deal: deal.Kind, At: deal.At, Orders: i.Orders, Holds: deal.Holds})
 	}
 	return out, nil
 }

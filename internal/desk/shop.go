@@ -78,6 +78,9 @@ func (d *Desk) OpenShop(ctx context.Context, o Opening, password string) error {
 		if err := tx.OpenLog(d.o.Public); err != nil {
 			return err
 		}
+		if err := putSecret(tx, secretViews, theOne, viewsEdition); err != nil {
+			return err
+		}
 		if hash != "" {
 			if err := tx.PutSecret(secretPassword, o.Person.ID, []byte(hash)); err != nil {
 				return err

@@ -152,6 +152,7 @@ func TestOldStores(t *testing.T) {
 			printed := []store.Expectation{{Name: "the paper", Short: &short}}
 			must[store.Report](t)(w.Verify(ctx, []string{key[1]}, printed, nil, nil))
 			complete(t, w.Desk)
+			must[bool](t)(w.Refresh(ctx))
 			same(t, t, w.Desk)
 
 			_, boss, err := w.SignIn(ctx, "boss", otherPassword, counterPlace)

@@ -3,6 +3,7 @@ package desk
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 
@@ -426,10 +427,14 @@ func showDeal(tx *store.Tx, e ledger.Entry) error {
 		switch {
 		case deal.Kind == "sell":
 			i.Sale, i.Gone = deal.Number, "sold"
+			return
 		case i.Deal != "":
 			i.Earlier, i.Deal = append(i.Earlier, i.Deal), deal.Number
 		default:
 			i.Deal = deal.Number
+		}
+		if deal.Kind != "measure-only" {
+			i.Voided = ""
 		}
 	})
 	if err != nil {
@@ -467,6 +472,8 @@ func showDealEnd(tx *store.Tx, e ledger.Entry) error {
 		i.Deal = ""
 		if n := len(i.Earlier); n > 0 {
 			i.Deal, i.Earlier = i.Earlier[n-1], i.Earlier[:n-1]
+		} else if body.Is.Kind != "measure-only" {
+			i.Voided = number
 		}
 	})
 }
@@ -500,8 +507,35 @@ func (d *Desk) Rebuild(ctx context.Context) error {
 	return d.o.Store.Write(ctx, d.o.Shop, rebuild)
 }
 
+// viewsEdition rises when entries are shown otherwise than before. A store whose views are of another
+// edition is computed anew when it is opened for work.
+const viewsEdition = 1
+
+// Refresh computes the views anew where another version of this program made them, and says whether it
+// did.
+func (d *Desk) Refresh(ctx context.Context) (done bool, err error) {
+	var edition int
+	err = d.o.Store.Read(ctx, d.o.Shop, func(tx *store.Tx) error {
+		if _, err := tx.PublicKey(); err != nil {
+			return err
+		}
+		edition, err = secret[int](tx, secretViews, theOne)
+		return ignoreMissing(err)
+	})
+	if errors.Is(err, store.ErrNotFound) {
+		return false, nil
+	}
+	if err != nil || edition == viewsEdition {
+		return false, err
+	}
+	return true, d.Rebuild(ctx)
+}
+
 func rebuild(tx *store.Tx) error {
 	if err := tx.Clear(); err != nil {
+		return err
+	}
+	if err := putSecret(tx, secretViews, theOne, viewsEdition); err != nil {
 		return err
 	}
 	for e, err := range tx.Entries(0) {

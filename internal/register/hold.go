@@ -74,13 +74,16 @@ type Item struct {
 	Deal   string    // kind of the deal by which it came
 	At     time.Time // when that deal was made
 	Orders []Order
+	// Holds are the ends that the deal was told when it was made. Later rules can make them later, never
+	// earlier.
+	Holds map[string]Release
 }
 
 // Release is the end of one hold.
 type Release struct {
-	Rule    string
-	Edition string
-	At      time.Time // the earliest instant at which the action is allowed
+	Rule    string    `json:"rule"`
+	Edition string    `json:"edition"`
+	At      time.Time `json:"at"` // the earliest instant at which the action is allowed
 }
 
 // Release tells when an action with an item is allowed: the latest end of the holds that forbid it.
@@ -164,6 +167,9 @@ func (b *Book) May(action string, item Item, now time.Time, o *Override) error {
 		}
 	}
 	release, held := b.Release(action, item.Deal, item.At)
+	if told, was := item.Holds[action]; was && (!held || told.At.After(release.At)) {
+		release, held = told, true
+	}
 	if !held || !now.Before(release.At) {
 		return nil
 	}
