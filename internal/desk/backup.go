@@ -13,6 +13,7 @@ import (
 
 	"golang.org/x/mod/sumdb/tlog"
 
+	"wreath/internal/ledger"
 	"wreath/internal/people"
 	"wreath/internal/store"
 	"wreath/internal/vault"
@@ -224,39 +225,24 @@ type Moved struct {
 // Move copies the log and all that belongs to it to another store, and closes this one: its last entry
 // says that the log goes on elsewhere, and no act is taken any more. The root is the same on both
 // sides. Nothing is written here meanwhile. The keys of customers stay in one place only: the new one.
+//
+// Until the log is closed here, the other store takes no act either. A move that was cut off is done
+// again and goes on from where it was.
 func (d *Desk) Move(ctx context.Context, by By, to *store.Store) (m Moved, err error) {
-	e, err := d.act(ctx, by, people.MoveStore, to.Name(), func(tx *store.Tx, at time.Time) (draft, error) {
-		if there, err := to.Exists(ctx, d.o.Shop); err != nil {
-			return draft{}, err
-		} else if there {
-			return draft{}, bad("Move it to a database that doesn't hold the shop.", "the shop %s is in that store already; a move never goes over a log", d.o.Shop)
-		}
-		report, err := store.Copy(ctx, d.o.Store, to, d.o.Shop)
-		if err != nil {
-			return draft{}, err
-		}
-		size, err := tx.Size()
-		if err == nil && size != report.Entries {
-			err = fmt.Errorf("%d entries arrived of %d", report.Entries, size)
-		}
-		return draft{kind: "moved", subject: "store", body: Moved{To: to.Name(), Entries: report.Entries, Root: report.Root}}, err
-	})
-	if err != nil {
-		return m, err
-	}
-	if m, err = read[Moved](e.Body); err != nil {
-		return m, err
-	}
 	there := d.o
 	there.Store = to
 	target, err := New(there)
 	if err != nil {
 		return m, err
 	}
-	_, err = target.act(ctx, By{Who: by.Who, Key: e.Key[:min(len(e.Key), 200)] + " arrived"}, people.MoveStore, m, func(tx *store.Tx, at time.Time) (draft, error) {
-		return draft{kind: "arrived", subject: "store", body: m}, nil
-	})
+	e, err := d.closeFor(ctx, by, target)
 	if err != nil {
+		return m, err
+	}
+	if m, err = read[Moved](e.Body); err != nil {
+		return m, err
+	}
+	if err := target.arrive(ctx, by, m); err != nil {
 		return m, err
 	}
 	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
@@ -273,8 +259,91 @@ func (d *Desk) Move(ctx context.Context, by By, to *store.Store) (m Moved, err e
 	return m, err
 }
 
-// open refuses acts on a log that goes on elsewhere.
+// closeFor copies the log to the target and closes it here. Where an earlier try closed it already, that
+// entry comes back.
+func (d *Desk) closeFor(ctx context.Context, by By, target *Desk) (ledger.Entry, error) {
+	waits, err := target.awaits(ctx)
+	if err != nil {
+		return ledger.Entry{}, err
+	}
+	var closed ledger.Entry
+	err = d.look(ctx, by.Who, people.MoveStore, func(tx *store.Tx) error {
+		seq, err := tx.Get("moved", "moved", new(Moved))
+		if err == nil && waits {
+			closed, err = tx.Entry(seq)
+		}
+		return ignoreMissing(err)
+	})
+	if err != nil || closed.Kind != "" {
+		return closed, err
+	}
+	return d.act(ctx, by, people.MoveStore, target.o.Store.Name(), func(tx *store.Tx, at time.Time) (draft, error) {
+		if err := tx.Patient(); err != nil {
+			return draft{}, err
+		}
+		report, err := d.copyTo(ctx, target, waits)
+		if err != nil {
+			return draft{}, err
+		}
+		size, err := tx.Size()
+		if err == nil && size != report.Entries {
+			err = bad("Empty that database, then move again.", "%d entries are there of an earlier try, and %d here", report.Entries, size)
+		}
+		return draft{kind: "moved", subject: "store", body: Moved{To: target.o.Store.Name(), Entries: report.Entries, Root: report.Root}}, err
+	})
+}
+
+// copyTo copies the log to a store that then waits for its arrival, or verifies the copy of an earlier try.
+func (d *Desk) copyTo(ctx context.Context, target *Desk, waits bool) (store.Report, error) {
+	if waits {
+		return target.o.Store.Verify(ctx, d.o.Shop, nil, nil, nil)
+	}
+	there, err := target.Known(ctx)
+	if err != nil {
+		return store.Report{}, err
+	}
+	if there {
+		return store.Report{}, bad("Move it to a database that doesn't hold the shop.", "the shop %s is in that store already; a move never goes over a log", d.o.Shop)
+	}
+	return store.CopyThen(ctx, d.o.Store, target.o.Store, d.o.Shop, func(tx *store.Tx) error {
+		return tx.PutSecret(secretMoving, theOne, []byte("true"))
+	})
+}
+
+// awaits says whether the store holds a log that is not closed yet where it comes from.
+func (d *Desk) awaits(ctx context.Context) (waits bool, err error) {
+	err = d.o.Store.Read(ctx, d.o.Shop, func(tx *store.Tx) error {
+		_, err := tx.Secret(secretMoving, theOne)
+		waits = err == nil
+		return ignoreMissing(err)
+	})
+	return waits, err
+}
+
+// arrive opens the store for acts. One that takes acts already stays as it is.
+func (d *Desk) arrive(ctx context.Context, by By, m Moved) error {
+	return d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
+		if _, err := tx.Secret(secretMoving, theOne); err != nil {
+			return ignoreMissing(err)
+		}
+		if err := tx.DropSecret(secretMoving, theOne); err != nil {
+			return err
+		}
+		at := d.o.Now()
+		if err := by.Who.allow(tx, people.MoveStore, at); err != nil {
+			return err
+		}
+		return d.enter(tx, at, by.Who.person.ID, draft{kind: "arrived", subject: "store", body: m})
+	})
+}
+
+// open refuses acts on a log that goes on elsewhere, or that is not closed yet where it comes from.
 func open(tx *store.Tx) error {
+	if _, err := tx.Secret(secretMoving, theOne); err == nil {
+		return bad("Do the move again; it goes on from where it was.", "this log is being moved here, and the move was not finished")
+	} else if ignoreMissing(err) != nil {
+		return err
+	}
 	var m Moved
 	_, err := tx.Get("moved", "moved", &m)
 	if err == nil {

@@ -331,3 +331,28 @@ func TestWitness(t *testing.T) {
 		t.Error("a forged one was kept")
 	}
 }
+
+// TestMoveGoesOn cuts a move off at its two weak points. Meanwhile neither store takes acts that the other
+// would not know, and the second try ends it.
+func TestMoveGoesOn(t *testing.T) {
+	ctx, w := t.Context(), stocked(t)
+	before := verified(t, w.Desk)
+	path := filepath.Join(t.TempDir(), "there.wreath")
+	there := reopened(w, path)
+	must[store.Report](t)(w.copyTo(ctx, there.Desk, false)) // and then the power failed
+	_, err := there.EnterItem(ctx, there.boss(), Item{Description: "plain band"})
+	saying(t, "an act before the log is closed where it comes from", err, "was not finished")
+
+	e := must[ledger.Entry](t)(w.closeFor(ctx, w.boss(), there.Desk)) // and again
+	_, err = w.EnterItem(ctx, w.boss(), Item{Description: "plain band"})
+	saying(t, "an act at the store that was closed", err, "was moved")
+	_, err = there.EnterItem(ctx, there.boss(), Item{Description: "plain band"})
+	saying(t, "an act before it arrived", err, "was not finished")
+
+	m := must[Moved](t)(w.Move(ctx, w.boss(), there.o.Store))
+	if m.Root != before.Root || lastEntry(t, w.Desk).Seq != e.Seq || lastEntry(t, there.Desk).Kind != "arrived" {
+		t.Errorf("moved %+v; the last entry there is %s", m, lastEntry(t, there.Desk).Kind)
+	}
+	must[Item](t)(there.EnterItem(ctx, there.boss(), Item{Description: "plain band"}))
+	verified(t, there.Desk)
+}

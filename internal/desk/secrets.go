@@ -21,6 +21,7 @@ const (
 	secretClock    = "clock"         // people.Clock, one
 	secretKey      = "customer-key"  // vault key, by customer
 	secretSealed   = "customer-data" // vault.Sealed, by customer@version
+	secretMoving   = "moving"        // marks a log that is not closed yet where it comes from, one
 	secretViews    = "views"         // edition of the views, one
 	theOne         = "one"           // the name of what there is only one of
 )

@@ -20,6 +20,9 @@ type Dialect struct {
 	// Merges says that a compound select with an order follows its parts side by side through their
 	// indices. Otherwise a join is asked for, and the planner finds that out.
 	Merges bool
+	// Patient is said in a transaction that waits for long while other work goes on; "" where none is
+	// needed.
+	Patient string
 	// Again says that a transaction failed only because another one was in its way.
 	Again func(error) bool
 	// Explain turns an error of the database into one that says what happened and what to do. It

@@ -39,6 +39,15 @@ type head struct {
 	lastTime time.Time
 }
 
+// Patient lets the transaction wait for as long as other work takes, such as copying a log.
+func (tx *Tx) Patient() error {
+	if tx.store.dialect.Patient == "" {
+		return nil
+	}
+	_, err := tx.exec(tx.store.dialect.Patient)
+	return err
+}
+
 // Shop is the shop on whose behalf the transaction runs.
 func (tx *Tx) Shop() string { return tx.shop }
 

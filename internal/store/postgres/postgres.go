@@ -130,8 +130,9 @@ func prepare(ctx context.Context, db *sql.DB, o Options) error {
 }
 
 var dialect = store.Dialect{
-	Name: "postgres",
-	Lock: " for update",
+	Name:    "postgres",
+	Lock:    " for update",
+	Patient: "set local idle_in_transaction_session_timeout = 0",
 	Again: func(err error) bool {
 		switch code(err) {
 		case "40001", "40P01", "55P03": // serialization failure, deadlock, lock not available
