@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -135,7 +136,8 @@ func (d *Desk) Evidence(ctx context.Context, who *Who, names []string) (b *ledge
 					return err
 				}
 				found = true
-				if seqs[e.Seq] {
+				// What a house pays is not part of the evidence unless who hands it out may see it.
+				if seqs[e.Seq] || e.Kind == "item-valued" && !who.May(people.SeePrices) {
 					continue
 				}
 				seqs[e.Seq] = true
@@ -352,6 +354,9 @@ func (d *Desk) checkViews(ctx context.Context, scratch *store.Store) error {
 				if err != nil {
 					return err
 				}
+				if err := checkSigned(tx, e); err != nil {
+					return err
+				}
 				if err := view(anew, e); err != nil {
 					return err
 				}
@@ -372,4 +377,26 @@ func (d *Desk) checkViews(ctx context.Context, scratch *store.Store) error {
 		}
 		return nil
 	})
+}
+
+// checkSigned holds a signature against the record that it was given for: it covers that record by its
+// hash, and no other.
+func checkSigned(tx *store.Tx, e ledger.Entry) error {
+	if e.Kind != "determination-signed" {
+		return nil
+	}
+	body, err := read[signed](e.Body)
+	if err != nil {
+		return &ledger.Broken{Seq: e.Seq, Reason: err.Error()}
+	}
+	raw, err := tx.Raw(body.Entry)
+	if err != nil {
+		return err
+	}
+	leaf := ledger.LeafHash(raw)
+	of, err := ledger.Decode(raw)
+	if err != nil || hex.EncodeToString(leaf[:]) != body.Hash || of.Subject != body.Record || of.Kind != "determination-recorded" {
+		return &ledger.Broken{Seq: e.Seq, Reason: fmt.Sprintf("the signature is not of the record in entry %d", body.Entry)}
+	}
+	return nil
 }
