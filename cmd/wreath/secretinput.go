@@ -2,7 +2,7 @@ package main
 
 import (
 	"bufio"
-	"fmt"
+	"io"
 	"os"
 	"strings"
 
@@ -12,10 +12,16 @@ import (
 // ask reads a secret: from the terminal without showing it, otherwise one line of standard input.
 func ask(s *streams, prompt string) (string, error) {
 	if f, isFile := s.In.(*os.File); isFile && term.IsTerminal(int(f.Fd())) {
-		fmt.Fprint(s.Err, prompt+": ")
-		secret, err := term.ReadPassword(int(f.Fd()))
-		fmt.Fprintln(s.Err)
-		return string(secret), err
+		// Nothing is shown from before the prompt on: who types early is not seen either.
+		before, err := term.MakeRaw(int(f.Fd()))
+		if err != nil {
+			return "", err
+		}
+		defer term.Restore(int(f.Fd()), before)
+		return term.NewTerminal(struct {
+			io.Reader
+			io.Writer
+		}{f, s.Err}, "").ReadPassword(prompt + ": ")
 	}
 	line, err := s.line()
 	if line == "" {
