@@ -214,28 +214,55 @@ func (c *personLeaveCmd) Run(s *streams) error {
 type personResetCmd struct {
 	place
 	formatted
-	Name string `arg:"" help:"Short name of the person."`
+	Name    string `arg:"" help:"Short name of the person."`
+	Console bool   `help:"Without signing in, on the machine that holds the store; for who has the role administer."`
 }
 
 func (personResetCmd) Help() string {
 	return `Examples:
 
-  wreath person reset bob`
+  wreath person reset bob
+  wreath person reset owner --console
+
+It prints a one-time code, once. The person sets a password with it: wreath new-password bob. The
+second form is for when nobody who administers can sign in any more: whoever holds the store may do
+it, and the log says that it came from the console.`
 }
 
 // Run gives a one-time code.
 func (c *personResetCmd) Run(s *streams) error {
+	if c.Console {
+		return c.fromConsole(s)
+	}
 	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
 		code, err := r.ResetPassword(ctx, desk.By{Who: who}, c.Name)
 		if err != nil {
 			return err
 		}
-		if c.forPrograms() {
-			return writeJSON(s.Out, oneTime{c.Name, code})
-		}
-		printCode(s, c.Name, code)
-		return nil
+		return c.print(s, code)
 	})
+}
+
+func (c *personResetCmd) fromConsole(s *streams) error {
+	ctx := context.Background()
+	r, err := c.enter(ctx)
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	code, err := r.ResetFromConsole(ctx, c.Name)
+	if err != nil {
+		return err
+	}
+	return c.print(s, code)
+}
+
+func (c *personResetCmd) print(s *streams, code string) error {
+	if c.forPrograms() {
+		return writeJSON(s.Out, oneTime{c.Name, code})
+	}
+	printCode(s, c.Name, code)
+	return nil
 }
 
 type rolesCmd struct{}

@@ -340,7 +340,7 @@ func plain(err error) *failure {
 	case errors.As(err, &wait):
 		return &failure{exitLater, wait.Error(), wait.Hint}
 	case errors.As(err, &off):
-		return &failure{exitRefused, off.Error(), off.Hint}
+		return &failure{exitRefused, off.Error(), off.Hint + " For who administers there is, on the machine itself: wreath person reset " + off.Account + " --console."}
 	case errors.As(err, &code):
 		return &failure{exitUsage, code.Reason, code.Hint}
 	case errors.As(err, &hinted):

@@ -3,6 +3,7 @@ package desk
 import (
 	"context"
 	"errors"
+	"slices"
 	"strings"
 	"time"
 
@@ -200,6 +201,51 @@ func (d *Desk) ResetPassword(ctx context.Context, by By, id string) (code string
 	return shown, err
 }
 
+// fromConsole says that nobody was signed in: whoever reached the store itself did it.
+type fromConsole struct {
+	From string `json:"from"`
+}
+
+// ResetFromConsole is the way back where nobody who administers can sign in any more. Whoever holds the
+// store may do it, so it asks for no session; it works for who administers, who then resets the others.
+// The wrong tries of the person are forgotten, and the log says that it came from the console.
+func (d *Desk) ResetFromConsole(ctx context.Context, id string) (code string, err error) {
+	now := d.o.Now()
+	shown, oneTime, err := people.NewOneTimeCode(d.o.Random, people.ForPassword, id, now)
+	if err != nil {
+		return "", err
+	}
+	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
+		p, _, err := get[people.Person](tx, "person", id)
+		switch {
+		case err != nil:
+			return err
+		case p.Ended:
+			return bad("Who comes back is added under a new name.", "%s has left", p.Name)
+		case !slices.Contains(p.Roles, people.Administer):
+			return bad("Somebody with that role gives "+p.Name+" a code.", "from the console only who has the role administer is reset; %s has not", p.Name)
+		}
+		if err := errors.Join(forgetTries(tx, id), putSecret(tx, secretCode, id, oneTime)); err != nil {
+			return err
+		}
+		return d.enter(tx, now, people.Console, draft{kind: "password-reset", subject: id, body: fromConsole{people.Console}})
+	})
+	if err != nil {
+		return "", err
+	}
+	return shown, nil
+}
+
+// forgetTries clears the wrong tries of a person.
+func forgetTries(tx *store.Tx, id string) error {
+	tries, err := secret[people.Tries](tx, secretTries, theOne)
+	if err == nil {
+		tries.Reset(id)
+		err = putSecret(tx, secretTries, theOne, tries)
+	}
+	return ignoreMissing(err)
+}
+
 // NewPassword sets a password with a one-time code or one of the recovery codes.
 func (d *Desk) NewPassword(ctx context.Context, id, code, password string, from Place) error {
 	var p people.Person
@@ -228,12 +274,7 @@ func (d *Desk) NewPassword(ctx context.Context, id, code, password string, from 
 		if err != nil {
 			return err
 		}
-		tries, err := secret[people.Tries](tx, secretTries, theOne)
-		if err == nil {
-			tries.Reset(id)
-			err = putSecret(tx, secretTries, theOne, tries)
-		}
-		if ignoreMissing(err) != nil {
+		if err := forgetTries(tx, id); err != nil {
 			return err
 		}
 		return d.enter(tx, d.o.Now(), id, set)
