@@ -10,7 +10,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 )
@@ -103,18 +102,6 @@ func (b *tab) page() string {
 func (b *tab) size(width, height int64) {
 	b.t.Helper()
 	b.do(chromedp.EmulateViewport(width, height))
-}
-
-// prefer makes the system ask for a look.
-func (b *tab) prefer(features map[string]string) {
-	b.t.Helper()
-	var list []*emulation.MediaFeature
-	for name, value := range features {
-		list = append(list, &emulation.MediaFeature{Name: name, Value: value})
-	}
-	if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: list}); err != nil {
-		b.t.Fatal(err)
-	}
 }
 
 // visit goes to a page and waits until it is read.
@@ -237,8 +224,4 @@ func (b *tab) picture(name string, whole bool) {
 	if err != nil {
 		b.t.Fatal(err)
 	}
-}
-
-func slug(path string) string {
-	return strings.Trim(strings.NewReplacer("/", "-", "?", "-", "=", "-", "&", "-").Replace(path), "-")
 }
