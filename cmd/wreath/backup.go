@@ -73,7 +73,8 @@ func (restoreCmd) Help() string {
 
 The backup is verified first. The new store is made beside the present one and verified too; only then
 does it take its place, and the present one stays under another name. Whoever was erased since the
-backup is erased again. Everybody signs in anew. In PostgreSQL the shop must not be there yet: restore
+backup is erased again; where the present store is lost, give the list that wreath export --erasures
+wrote. Everybody signs in anew. In PostgreSQL the shop must not be there yet: restore
 into an empty database, then work with that.`
 }
 
@@ -89,7 +90,13 @@ func (c *restoreCmd) Run(s *streams) error {
 	if _, err := os.Stat(c.File); errors.Is(err, fs.ErrNotExist) {
 		return &failure{exitMissing, "there is no backup " + c.File, "Check the name of the file."}
 	}
+	if sameFile(c.File, c.Store) {
+		return wrong("Name a backup of it. What is shown is computed anew with wreath rebuild.", "%s is the store itself, not a backup", c.File)
+	}
 	backup, err := openFile(ctx, c.File, false)
+	if err != nil && plain(err) == nil {
+		return wrong("Name a file that wreath backup made.", "%s is no backup: %v", c.File, err)
+	}
 	if err != nil {
 		return err
 	}
@@ -362,6 +369,9 @@ func (c *moveCmd) Run(s *streams) error {
 			return &people.Refused{Action: people.MoveStore, Name: who.Person().Name, Reason: "it is for the role administer", Hint: "Ask somebody with that role."}
 		}
 		to, err := openStore(ctx, c.To, true)
+		if err != nil && plain(err) == nil && !errors.As(err, new(*failure)) {
+			return wrong("Name another file or database.", "the records can't go to %s: %v", harmlessAddress(c.To), err)
+		}
 		if err != nil {
 			return err
 		}

@@ -12,7 +12,7 @@ type customerCmd struct {
 	Show     customerShowCmd     `cmd:"" help:"Look at a customer's data. Who looked and why stands in the log."`
 	Correct  customerCorrectCmd  `cmd:"" help:"Keep corrected data beside the old ones."`
 	Disclose customerDiscloseCmd `cmd:"" help:"Everything that is kept of a customer, for who may ask."`
-	Erase    customerEraseCmd    `cmd:"" help:"Destroy the key of a customer's data, and with it the data in every copy."`
+	Erase    customerEraseCmd    `cmd:"" help:"Destroy the key of a customer's data: without it they can't be read."`
 	Keep     customerKeepCmd     `cmd:"" help:"Stop an erasure because an authority orders it, or let it go on."`
 	Erasures customerErasuresCmd `cmd:"" help:"All erasures as JSON, for a backup that is older than they are."`
 }
@@ -157,8 +157,8 @@ func (customerEraseCmd) Help() string {
   wreath customer erase c-0000000000000000 --reason "the time of keeping is over"
 
 Refused while a register rule says that the data must be kept, or an authority ordered it. The log stays
-whole and can be verified as before. Backups made earlier still hold the key: after restoring one, apply
-the list of wreath customer erasures.`
+whole and can be verified as before. Backups made earlier, and stores that a restore put aside, still hold
+the key and so the data: delete them, or restore them only with the list of wreath export --erasures.`
 }
 
 // Run erases.

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"net"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -83,7 +84,13 @@ func (p *place) resolve() error {
 // openStore opens a store by its address. Only make may begin a new file.
 func openStore(ctx context.Context, address string, make bool) (*store.Store, error) {
 	if isPostgres(address) {
-		return postgres.Open(ctx, address, postgres.Options{})
+		s, err := postgres.Open(ctx, address, postgres.Options{})
+		// Where nobody answers it can be tried again; an answer of the server says what is wrong.
+		var network net.Error
+		if errors.As(err, &network) {
+			return nil, &failure{exitLater, "the database can't be reached: " + network.Error(), "Check its address, the network, and that it runs; then do it again."}
+		}
+		return s, err
 	}
 	return sqlite.Open(ctx, address, sqlite.Options{MustBe: !make})
 }
@@ -158,8 +165,8 @@ func (p *place) options(s *store.Store, private, public string) desk.Options {
 	o := desk.Options{Store: s, Shop: p.Shop, Private: private, Public: public, Version: version, OpenFile: openFile}
 	if isPostgres(p.Store) {
 		o.Snapshot = func(ctx context.Context, to string) error {
-			if _, err := os.Stat(to); err == nil {
-				return wrong("Name a new file.", "%s is there already", to)
+			if err := free(to); err != nil {
+				return err
 			}
 			file, err := openFile(ctx, to, true)
 			if err != nil {
@@ -171,9 +178,22 @@ func (p *place) options(s *store.Store, private, public string) desk.Options {
 		}
 		return o
 	}
-	o.Snapshot = func(ctx context.Context, to string) error { return sqlite.Snapshot(ctx, p.Store, to) }
+	o.Snapshot = func(ctx context.Context, to string) error {
+		if err := free(to); err != nil {
+			return err
+		}
+		return sqlite.Snapshot(ctx, p.Store, to)
+	}
 	o.Scrub = func(ctx context.Context) error { return sqlite.Scrub(ctx, p.Store) }
 	return o
+}
+
+// free refuses a file that is there, before a backup goes into it.
+func free(to string) error {
+	if _, err := os.Stat(to); err == nil {
+		return wrong("Name a new file.", "%s is there already; a backup never goes over a file", to)
+	}
+	return nil
 }
 
 func keyFile(folder, shop string) string { return filepath.Join(folder, shop+".key") }
@@ -334,7 +354,7 @@ func plain(err error) *failure {
 	case errors.As(err, &refused):
 		return &failure{exitRefused, refused.Error(), refused.Hint}
 	case errors.As(err, &signIn):
-		return &failure{exitRefused, signIn.Reason, signIn.Hint}
+		return &failure{exitRefused, signIn.Reason, onCommandLine(signIn.Hint)}
 	case errors.Is(err, people.ErrLocked):
 		return &failure{exitRefused, "the session is locked, because nothing was done for a while", "Sign in again with wreath sign-in NAME."}
 	case errors.As(err, &wait):
@@ -345,6 +365,8 @@ func plain(err error) *failure {
 		return &failure{exitUsage, code.Reason, code.Hint}
 	case errors.As(err, &hinted):
 		return &failure{exitRefused, hinted.Error(), hinted.Hint()}
+	case errors.As(err, &broken) && strings.HasSuffix(broken.Reason, "wreath rebuild"):
+		return &failure{exitBroken, err.Error(), "Run wreath rebuild; it changes nothing in the log."}
 	case errors.As(err, &broken):
 		return &failure{exitBroken, err.Error(), "Keep the store as it is, look at its backups, and find out who had access."}
 	case errors.Is(err, store.ErrConflict):
@@ -357,6 +379,15 @@ func plain(err error) *failure {
 		return &failure{exitFailed, err.Error(), "Install the newer program."}
 	}
 	return nil
+}
+
+// onCommandLine names the command where a hint tells to sign in.
+func onCommandLine(hint string) string {
+	switch hint {
+	case "Sign in.", "Sign in again.", "Sign in with your name and password.":
+		return strings.TrimSuffix(hint, ".") + ": wreath sign-in NAME."
+	}
+	return hint
 }
 
 // once is the sender's mark for an act.
