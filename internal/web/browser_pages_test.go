@@ -47,7 +47,8 @@ func walkPages(t *testing.T, c *chrome) {
 	checker := axe(t)
 	b := c.open(t, w.home())
 	b.visit("/")
-	for _, p := range everyPage(w) {
+	pages := everyPage(w)
+	for _, p := range pages {
 		b.size(1280, 800)
 		b.look("light")
 		b.visit(p.path)
@@ -80,6 +81,20 @@ func walkPages(t *testing.T, c *chrome) {
 		b.size(1280, 800)
 		b.fits(p.name+" from right to left", 1280)
 		b.picture(p.name+"-1280-mirror", false)
+	}
+	for _, lang := range []string{"de", "es"} { // their words are longer
+		b.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`document.cookie = "wreath-language=%s; path=/"`, lang)))
+		for _, p := range pages {
+			b.size(320, 640)
+			b.visit(p.path)
+			if got := eval[string](b, `document.documentElement.lang`); got != lang {
+				t.Errorf("%s is in %s, want %s", p.name, got, lang)
+			}
+			b.fits(p.name+" in "+lang, 320)
+			b.size(1280, 800)
+			b.fits(p.name+" in "+lang, 1280)
+			b.picture(p.name+"-1280-"+lang, false)
+		}
 	}
 }
 
