@@ -471,6 +471,6 @@ func (c *rebuildCmd) Run(s *streams) error {
 	if err := r.Rebuild(ctx); err != nil {
 		return err
 	}
-	say(s, "what is shown was computed anew from %s", entriesIn(report.Entries))
+	say(s, "What is shown was computed anew from %s.", entriesIn(report.Entries))
 	return nil
 }

@@ -81,7 +81,7 @@ func (c *checkpointListCmd) Run(s *streams) error {
 		for _, k := range kept {
 			rows = append(rows, []string{fmt.Sprint(k.Entries), moment(k.Time, zone), k.Reason, k.Short})
 		}
-		return safeGrid(s.Out, "ENTRIES|MADE|WHY|ON PAPER", rows)
+		return safeGrid(s.Out, "entries|made|why|on paper", rows)
 	})
 }
 

@@ -110,7 +110,7 @@ func printDifference(s *streams, d *record.Difference) error {
 		}
 		none = false
 		say(s, "%s", part.title)
-		if err := printChanges(s, part.changes, "BEFORE", "AFTER"); err != nil {
+		if err := printChanges(s, part.changes, "before", "after"); err != nil {
 			return err
 		}
 	}
@@ -125,5 +125,5 @@ func printChanges(s *streams, changes []station.Change, before, after string) er
 	for _, c := range changes {
 		rows = append(rows, []string{c.Path, short(c.Old, 40), short(c.New, 40)})
 	}
-	return safeGrid(s.Out, "WHERE|"+before+"|"+after, rows)
+	return safeGrid(s.Out, "where|"+before+"|"+after, rows)
 }

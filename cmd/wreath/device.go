@@ -48,9 +48,9 @@ func (c *deviceEnrolCmd) Run(s *streams) error {
 		if c.forPrograms() {
 			return writeJSON(s.Out, shownOnce{device.ID, device.Name, secret})
 		}
-		say(s, "%s is enrolled as %s", harmless(device.Name), device.ID)
+		say(s, "%s is enrolled as %s.", harmless(device.Name), device.ID)
 		if c.Here {
-			say(s, "sign in again to work at it")
+			say(s, "Sign in again to work at it.")
 			return nil
 		}
 		say(s, "secret  %s", secret)
@@ -94,7 +94,7 @@ func (c *deviceUseCmd) Run(s *streams) error {
 	if err := c.keepOwn("devices", secret); err != nil {
 		return err
 	}
-	say(s, "kept; sign in again to work at the device")
+	say(s, "Kept; sign in again to work at the device.")
 	return nil
 }
 
@@ -116,7 +116,7 @@ func (c *deviceForgetCmd) Run(s *streams) error {
 	if err := c.dropOwn("devices"); err != nil {
 		return err
 	}
-	say(s, "this account is no device any more")
+	say(s, "This account is no device any more.")
 	return nil
 }
 
@@ -157,7 +157,7 @@ func (c *deviceListCmd) Run(s *streams) error {
 			}
 			rows = append(rows, []string{d.ID, d.Name, shared, stamp(d.Enrolled, zone), d.EnrolledBy, ended(d.Ended, zone)})
 		}
-		return safeGrid(s.Out, "DEVICE|NAME|USED BY|ENROLLED|BY|ENDED", rows)
+		return safeGrid(s.Out, "device|name|used by|enrolled|by|ended", rows)
 	})
 }
 
@@ -186,7 +186,7 @@ func (c *deviceEndCmd) Run(s *streams) error {
 	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
 		err := r.EndDevice(ctx, c.by(who), c.ID, c.Reason)
 		if err == nil {
-			say(s, "%s is ended, and every PIN at it", c.ID)
+			say(s, "%s is ended, and every PIN at it.", c.ID)
 		}
 		return err
 	})
@@ -273,7 +273,7 @@ func (c *tokenListCmd) Run(s *streams) error {
 		for _, t := range staff.Tokens {
 			rows = append(rows, []string{t.ID, t.Name, t.Owner, namesOf(t.Roles), stamp(t.Expires, zone), ended(t.Ended, zone)})
 		}
-		return safeGrid(s.Out, "TOKEN|FOR|ANSWERED FOR BY|ROLES|UNTIL|ENDED", rows)
+		return safeGrid(s.Out, "token|for|answered for by|roles|until|ended", rows)
 	})
 }
 
@@ -295,7 +295,7 @@ func (c *tokenEndCmd) Run(s *streams) error {
 	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
 		err := r.EndToken(ctx, c.by(who), c.ID, c.Reason)
 		if err == nil {
-			say(s, "%s is ended", c.ID)
+			say(s, "%s is ended.", c.ID)
 		}
 		return err
 	})

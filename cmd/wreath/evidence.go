@@ -110,14 +110,14 @@ func (c *witnessCmd) Run(s *streams) error {
 		if _, err := r.Witness(ctx, c.by(who), string(data), c.Public); err != nil {
 			return err
 		}
-		say(s, "kept: %s had %s on %s", cp.Shop, entriesIn(cp.Size), cp.Time.Format("2006-01-02"))
+		say(s, "Kept: %s had %s on %s", cp.Shop, entriesIn(cp.Size), cp.Time.Format("2006-01-02"))
 		switch {
 		case before.Size == 0:
-			say(s, "it is the first one of this branch")
+			say(s, "It is the first one of this branch.")
 		case proved:
-			say(s, "its log begins with the %s kept before", entriesIn(before.Size))
+			say(s, "Its log begins with the %s kept before.", entriesIn(before.Size))
 		default:
-			say(s, "whether its log begins with the %s kept before is not proved: ask the branch for wreath prove %d %d", entriesIn(before.Size), before.Size, cp.Size)
+			say(s, "Whether its log begins with the %s kept before is not proved: ask the branch for wreath prove %d %d", entriesIn(before.Size), before.Size, cp.Size)
 		}
 		return nil
 	})

@@ -115,7 +115,7 @@ func (p found) print(s *streams, zone *time.Location) error {
 			density + " ± " + u, short(d.Claim, 24), finding, state, d.Person, d.Station,
 		})
 	}
-	if err := safeGrid(s.Out, "NUMBER|RECORDED|DESCRIPTION|MASS g|DENSITY ± U g/cm³|CLAIM|FINDING|STATE|BY|STATION", rows); err != nil {
+	if err := safeGrid(s.Out, "number|recorded|description|mass g|density ± U g/cm³|claim|finding|state|by|station", rows); err != nil {
 		return err
 	}
 	if p.Next > 0 {

@@ -41,7 +41,7 @@ func (c *fourEyesSetCmd) Run(s *streams) error {
 	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
 		err := r.SetFourEyes(ctx, c.by(who), rule)
 		if err == nil {
-			say(s, "the rule holds from %s on", rule.From)
+			say(s, "The rule holds from %s on.", rule.From)
 		}
 		return err
 	})

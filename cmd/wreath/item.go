@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"fmt"
 	"os"
 	"slices"
 	"strings"
@@ -14,6 +13,7 @@ import (
 	"wreath/internal/photo"
 	"wreath/internal/register"
 	"wreath/internal/store"
+	"wreath/uncertainty"
 )
 
 type itemCmd struct {
@@ -192,14 +192,15 @@ func printItem(s *streams, sheet *desk.ItemSheet, zone *time.Location) error {
 func printFound(s *streams, all []store.Determination, zone *time.Location) error {
 	var rows [][]string
 	for _, d := range all {
+		density, u := uncertainty.Round(d.DensityKgM3/1000, d.DensityU/1000)
 		state := d.State
 		if d.SupersededBy != "" {
 			state += " by " + d.SupersededBy
 		}
-		rows = append(rows, []string{d.Number, stamp(d.At, zone), fmt.Sprintf("%.1f ± %.1f kg/m³", d.DensityKgM3, d.DensityU),
+		rows = append(rows, []string{d.Number, stamp(d.At, zone), density + " ± " + u,
 			or(d.Claim, "nothing claimed"), or(d.Finding, "no finding"), plural(int(d.Doubts), "doubt"), state})
 	}
-	if err := safeGrid(s.Out, "record|when|density at 20 °C, U 95 %|claim|finding|doubts|state", rows); err != nil {
+	if err := safeGrid(s.Out, "record|when|density ± U g/cm³|claim|finding|doubts|state", rows); err != nil {
 		return err
 	}
 	say(s, "")

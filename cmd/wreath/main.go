@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strconv"
 
 	"github.com/alecthomas/kong"
 
@@ -145,6 +146,9 @@ func run(args []string, s streams) (code int) {
 			hint = number.Hint
 		case errors.As(err, &typed) && typed.Hint != "":
 			hint = typed.Hint
+		case negative(args) != "":
+			err = fmt.Errorf("%s stands where a flag could stand", negative(args))
+			hint = "An amount is never negative: leave the minus out. Where a number may be, write it with an equals sign: --flag=" + negative(args) + "."
 		}
 		return complain(s.Err, &failure{exitUsage, err.Error(), hint})
 	}
@@ -152,6 +156,16 @@ func run(args []string, s streams) (code int) {
 		return complain(s.Err, err)
 	}
 	return exitFine
+}
+
+// negative finds a negative number among the arguments: to the parser it looks like a flag.
+func negative(args []string) string {
+	for _, a := range args {
+		if _, err := strconv.ParseFloat(a, 64); err == nil && a[0] == '-' {
+			return a
+		}
+	}
+	return ""
 }
 
 // complain prints an error in its two lines and returns the exit code.

@@ -141,7 +141,7 @@ func (c *personListCmd) Run(s *streams) error {
 			}
 			rows = append(rows, []string{p.ID, p.Name, namesOf(p.Roles), stamp(p.Since, zone), until})
 		}
-		return safeGrid(s.Out, "NAME|PRINTED|ROLES|SINCE|LEFT", rows)
+		return safeGrid(s.Out, "name|printed|roles|since|left", rows)
 	})
 }
 
@@ -179,7 +179,7 @@ func (c *personChangeCmd) Run(s *streams) error {
 	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
 		err := r.ChangePerson(ctx, c.by(who), c.Name, change, c.Reason)
 		if err == nil {
-			say(s, "%s is changed", c.Name)
+			say(s, "%s is changed.", c.Name)
 		}
 		return err
 	})
@@ -205,7 +205,7 @@ func (c *personLeaveCmd) Run(s *streams) error {
 	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
 		err := r.EndPerson(ctx, c.by(who), c.Name, c.Reason)
 		if err == nil {
-			say(s, "%s has left; sessions, PINs and tokens are ended", c.Name)
+			say(s, "%s has left; sessions, PINs and tokens are ended.", c.Name)
 		}
 		return err
 	})

@@ -187,8 +187,19 @@ func (c *priceListCmd) Run(s *streams) error {
 				state = "no terms say how old it may be"
 			}
 			rows = append(rows, []string{l.Metal, fmt.Sprintf("%s %s per %s", l.Amount, l.Currency, l.Per), stamp(l.HeldAt.Time, zone),
-				plural(l.AgeMin, "minute"), state, l.Source, l.EnteredBy})
+				ageOf(l.AgeMin), state, l.Source, l.EnteredBy})
 		}
 		return safeGrid(s.Out, "metal|price|held at|age|state|source|entered by", rows)
 	})
+}
+
+// ageOf says how old a price is, as a valuation does.
+func ageOf(minutes int) string {
+	switch {
+	case minutes >= 48*60:
+		return fmt.Sprintf("%d days", minutes/60/24)
+	case minutes >= 120:
+		return fmt.Sprintf("%d h %d min", minutes/60, minutes%60)
+	}
+	return fmt.Sprintf("%d min", minutes)
 }

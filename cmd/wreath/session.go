@@ -109,14 +109,14 @@ func (c *signOutCmd) Run(s *streams) error {
 		return err
 	}
 	if _, err := os.Stat(name); errors.Is(err, fs.ErrNotExist) {
-		say(s, "nobody is signed in here")
+		say(s, "Nobody is signed in here.")
 		return nil
 	}
 	who, err := c.who(ctx, r)
 	var over *people.SignInError
 	switch {
 	case errors.As(err, &over), errors.Is(err, people.ErrLocked):
-		say(s, "the session had ended already")
+		say(s, "The session had ended already.")
 		return c.dropOwn("sessions")
 	case err != nil:
 		return err
@@ -124,7 +124,7 @@ func (c *signOutCmd) Run(s *streams) error {
 	if err := r.SignOut(ctx, who, c.ForTheDay); err != nil {
 		return err
 	}
-	say(s, "%s is signed out", harmless(who.Person().Name))
+	say(s, "%s is signed out.", harmless(who.Person().Name))
 	return c.dropOwn("sessions")
 }
 
@@ -163,9 +163,9 @@ func (c *passwordCmd) Run(s *streams) error {
 		if err := r.SetPassword(ctx, desk.By{Who: who}, old, anew, at); err != nil {
 			return err
 		}
-		say(s, "the password of %s is set", who.Person().ID)
+		say(s, "The password of %s is set.", who.Person().ID)
 		if who.SignedIn() {
-			say(s, "your sessions are ended: wreath sign-in %s", who.Person().ID)
+			say(s, "Your sessions are ended: wreath sign-in %s", who.Person().ID)
 		}
 		return c.dropOwn("sessions")
 	})
@@ -208,7 +208,7 @@ func (c *newPasswordCmd) Run(s *streams) error {
 	if err := r.NewPassword(ctx, c.Name, code, anew, at); err != nil {
 		return err
 	}
-	say(s, "the password of %s is set: wreath sign-in %s", c.Name, c.Name)
+	say(s, "The password of %s is set: wreath sign-in %s", c.Name, c.Name)
 	return nil
 }
 
@@ -278,7 +278,7 @@ func (c *pinCmd) Run(s *streams) error {
 		if err := r.SetPIN(ctx, desk.By{Who: who}, pin, at); err != nil {
 			return err
 		}
-		say(s, "the PIN of %s at %s is set", who.Person().ID, harmless(who.Device()))
+		say(s, "The PIN of %s at %s is set.", who.Person().ID, harmless(who.Device()))
 		return nil
 	})
 }

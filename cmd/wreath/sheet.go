@@ -110,7 +110,7 @@ func (c *sheetTakeCmd) Run(s *streams) error {
 			say(s, "reading %d: %s %s", last.No, last.Slot, harmless(last.Text))
 			return nil
 		}
-		say(s, "taken before; the sheet is concluded")
+		say(s, "Taken before; the sheet is concluded.")
 		return nil
 	})
 }
@@ -134,7 +134,7 @@ func (c *sheetWithdrawCmd) Run(s *streams) error {
 	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
 		_, err := r.Withdraw(ctx, c.by(who), c.ID, c.No, c.Reason)
 		if err == nil {
-			say(s, "reading %d is set aside and stays visible", c.No)
+			say(s, "Reading %d is set aside and stays visible.", c.No)
 		}
 		return err
 	})
@@ -166,7 +166,7 @@ func (c *sheetChangeCmd) Run(s *streams) error {
 	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
 		sheet, err := r.Change(ctx, c.by(who), c.ID, json.RawMessage(data), c.Reason)
 		if err == nil {
-			say(s, "the sheet asks version %d of the question", len(sheet.Sheet.Requests))
+			say(s, "The sheet asks version %d of the question.", len(sheet.Sheet.Requests))
 		}
 		return err
 	})
@@ -190,7 +190,7 @@ func (c *sheetNoteCmd) Run(s *streams) error {
 	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
 		_, err := r.Note(ctx, c.by(who), c.ID, c.Text)
 		if err == nil {
-			say(s, "noted")
+			say(s, "Noted.")
 		}
 		return err
 	})
@@ -297,7 +297,7 @@ func (c *sheetListCmd) Run(s *streams) error {
 			}
 			rows = append(rows, []string{sheet.ID, moment(sheet.Opened.Time, zone), sheet.Opened.Person, sheet.Item, sheet.Barcode, at, fmt.Sprint(len(sheet.Readings)), moment(last, zone)})
 		}
-		return safeGrid(s.Out, "SHEET|OPENED|BY|ITEM|BARCODE|STATION|READINGS|LAST", rows)
+		return safeGrid(s.Out, "sheet|opened|by|item|barcode|station|readings|last", rows)
 	})
 }
 
@@ -352,7 +352,7 @@ func (c *sheetDropCmd) Run(s *streams) error {
 	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
 		err := r.Drop(ctx, c.by(who), c.ID, c.Reason)
 		if err == nil {
-			say(s, "%s is given up; its history stays in the log", c.ID)
+			say(s, "%s is given up; its history stays in the log.", c.ID)
 		}
 		return err
 	})

@@ -140,7 +140,7 @@ func printRecorded(ctx context.Context, s *streams, r *room, shown desk.Recorded
 	for _, h := range history {
 		rows = append(rows, []string{fmt.Sprint(h.Seq), moment(h.Time, zone) + strings.Repeat(" (clock set back)", boolean(h.Clock != "")), strings.ReplaceAll(h.Kind, "-", " "), h.Person, reasonIn(h.Body)})
 	}
-	return safeGrid(s.Out, "ENTRY|WHEN|WHAT|BY|WHY", rows)
+	return safeGrid(s.Out, "entry|when|what|by|why", rows)
 }
 
 func boolean(yes bool) int {
@@ -207,5 +207,5 @@ func printReadings(s *streams, readings []record.Reading, when func(record.Act) 
 		}
 		rows = append(rows, []string{fmt.Sprint(r.No), r.Slot, strings.TrimSpace(r.Text + " " + r.Unit), when(record.Act{Time: r.Time}), r.Person, with, aside})
 	}
-	return safeGrid(s.Out, "NO|READING|AS READ|WHEN|BY|HOW|SET ASIDE", rows)
+	return safeGrid(s.Out, "no|reading|as read|when|by|how|set aside", rows)
 }
