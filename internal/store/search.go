@@ -151,6 +151,11 @@ func (tx *Tx) Find(q Query) ([]Determination, error) {
 		q.Limit = 50
 	}
 	limit := min(q.Limit, 1000)
+	if s := tx.store.dialect.Search; s != "" {
+		if _, err := tx.exec(s); err != nil {
+			return nil, err
+		}
+	}
 	w, err := tx.window(q)
 	if err != nil {
 		return nil, err

@@ -20,6 +20,8 @@ type Dialect struct {
 	// Merges says that a compound select with an order follows its parts side by side through their
 	// indices. Otherwise a join is asked for, and the planner finds that out.
 	Merges bool
+	// Search is run before a search; "" is nothing.
+	Search string
 	// Patient is said in a transaction that waits for long while other work goes on; "" where none is
 	// needed.
 	Patient string
