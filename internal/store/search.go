@@ -152,7 +152,7 @@ func (tx *Tx) Find(q Query) ([]Determination, error) {
 	}
 	limit := min(q.Limit, 1000)
 	if s := tx.store.dialect.Search; s != "" {
-		if _, err := tx.exec(s); err != nil {
+		if _, err := tx.tx.ExecContext(tx.ctx, s); err != nil {
 			return nil, err
 		}
 	}
