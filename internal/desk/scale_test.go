@@ -639,6 +639,15 @@ func BenchmarkScale(b *testing.B) {
 			})
 		}
 	})
+	b.Run("open", func(b *testing.B) {
+		for b.Loop() {
+			s, err := openScale(b, folder, records)
+			if err != nil {
+				b.Fatal(err)
+			}
+			s.Close()
+		}
+	})
 	b.Run("show", func(b *testing.B) {
 		timed(b, func(i int) error { _, err := d.Show(ctx, by.Who, m.any(rng, records).ID); return err })
 	})
@@ -695,25 +704,31 @@ func BenchmarkScale(b *testing.B) {
 	}
 }
 
+// openScale opens the store of a scale.
+func openScale(b *testing.B, folder string, records int64) (*store.Store, error) {
+	if address := os.Getenv("WREATH_SCALE_POSTGRES"); address != "" {
+		return postgres.Open(b.Context(), address, postgres.Options{})
+	}
+	return sqlite.Open(b.Context(), filepath.Join(folder, fmt.Sprintf("shop-%d.wreath", records)), sqlite.Options{})
+}
+
 // scaleDesk sits down at the store of a scale. Its key is kept beside it.
 func scaleDesk(b *testing.B, folder string, records int64) *Desk {
 	b.Helper()
+	s, err := openScale(b, folder, records)
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Cleanup(func() { s.Close() })
 	name := filepath.Join(folder, fmt.Sprintf("shop-%d", records))
-	o := Options{Shop: "river-street", Version: "test", Cost: weak}
-	if address := os.Getenv("WREATH_SCALE_POSTGRES"); address != "" {
-		name += "-postgres"
-		s, err := postgres.Open(b.Context(), address, postgres.Options{})
-		if err != nil {
-			b.Fatal(err)
-		}
-		b.Cleanup(func() { s.Close() })
-		o.Store = s
-	} else {
-		o.Store = openFile(b, name+".wreath")
+	o := Options{Store: s, Shop: "river-street", Version: "test", Cost: weak}
+	if s.Name() == "sqlite" {
 		o.Snapshot = func(ctx context.Context, to string) error { return sqlite.Snapshot(ctx, name+".wreath", to) }
 		o.OpenFile = func(ctx context.Context, path string, write bool) (*store.Store, error) {
 			return sqlite.Open(ctx, path, sqlite.Options{ReadOnly: !write})
 		}
+	} else {
+		name += "-postgres"
 	}
 	keys, err := os.ReadFile(name + ".key")
 	if errors.Is(err, os.ErrNotExist) {
