@@ -18,7 +18,7 @@ func TestBadInput(t *testing.T) {
 		{"absurd", `{"air_g": [1e30], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g", "no reading", "unit"},
 		{"infinite", `{"air_g": [1e400], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g[0]", "too large", "exponent"},
 		{"NaN", `{"air_g": [NaN], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g[0]", "not JSON", "12.4431"},
-		{"NaN as text", `{"air_g": ["NaN g"], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g[0]", "empty", "12.4431"},
+		{"NaN as text", `{"air_g": ["NaN g"], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g[0]", "no number", "12.4431"},
 		{"decimal comma", `{"air_g": ["12,4431"], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g[0]", "decimal comma", "12.4431"},
 		{"decimal comma with unit", `{"air_g": ["12,4431 g"], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g[0]", "decimal comma", "12.4431"},
 		{"no unit", `{"air_g": ["12.4431"], "liquid_g": [11.6472], "liquid": {"kind": "water"}}`, "air_g[0]", "no unit", "12.4431 g"},
