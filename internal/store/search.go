@@ -122,7 +122,7 @@ type Query struct {
 
 // narrow is the number of rows up to which one filter leads a search alone and the others are looked
 // up row by row. Beyond it the lists of several filters are followed side by side.
-const narrow = 20_000
+const narrow = 5_000
 
 // filter is one condition of a search.
 type filter struct {
