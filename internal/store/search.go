@@ -460,7 +460,8 @@ func (tx *Tx) filters(q Query) (out []filter, err error) {
 			return nil, err
 		}
 		marks := strings.TrimSuffix(strings.Repeat("?, ", len(whole)), ", ")
-		f := filter{sql: `exists (select 1 from word as w where w.shop = $1 and w.word in (` + marks + `) and w.seq = d.seq)`, args: whole}
+		// The offset makes PostgreSQL ask row by row instead of reading all records with a common word.
+		f := filter{sql: `exists (select 1 from word as w where w.shop = $1 and w.word in (` + marks + `) and w.seq = d.seq limit 1 offset 0)`, args: whole}
 		for _, one := range whole {
 			f.lists, f.listArgs = append(f.lists, `select seq from word where shop = $1 and word = ?`), append(f.listArgs, []any{one})
 		}
