@@ -29,7 +29,10 @@ type Answer struct {
 	Finding     *Finding    `json:"finding,omitempty" doc:"which standard is it: the answer to the claim"`
 	LegalLimit  *LegalLimit `json:"legal_limit,omitempty" doc:"is the legal limit kept: a second question with its own answer"`
 	Candidates  []Candidate `json:"candidates" doc:"everything in the tables that fits the density, the claim's twins first"`
-	Doubts      []Doubt     `json:"doubts" doc:"signs that the weighing itself is at fault"`
+	Doubts      []Doubt     `json:"doubts" doc:"signs that the weighing itself is at fault, and what may be wrong where the item does not look like what it is said to be; likeliest first"`
+	Clean       *float64    `json:"clean" doc:"probability that nothing is wrong: sound weighing, and the item is what is claimed or a standard material; null where it is not judged"`
+	Excluded    []Doubt     `json:"excluded" doc:"faults that were looked at and can't be it, with the size that would be needed; only where something is in doubt"`
+	Next        *NextStep   `json:"next,omitempty" doc:"the one act that settles most for its cost"`
 
 	Assumed  []Assumption `json:"assumed" doc:"what was taken for granted because the draft did not say"`
 	Cautions []string     `json:"cautions" doc:"hazards, and what density cannot see"`
@@ -142,13 +145,63 @@ type Candidate struct {
 	Why      string  `json:"why,omitempty" doc:"why it matters, for a twin of the claim"`
 }
 
-// Doubt is a sign that the weighing is at fault.
+// Doubt is a likely fault of the weighing or of the item, with what settles it.
 type Doubt struct {
 	Cause   string `json:"cause" doc:"likely fault"`
 	Sign    string `json:"sign" doc:"what in the readings says so"`
 	Settles string `json:"settles" doc:"the next thing to do"`
 
 	Suspends bool `json:"suspends,omitempty" doc:"true when no finding is given until it is settled"`
+
+	Key      string     `json:"key,omitempty" doc:"which fault, as wreath materials faults lists them; left out for a sign that points to several"`
+	Verdict  string     `json:"verdict,omitempty" doc:"favoured (likelier than all else together), possible or excluded"`
+	Share    float64    `json:"share,omitempty" doc:"probability of this fault, or of the whole group, given the readings and the table of faults"`
+	Size     *FaultSize `json:"size,omitempty" doc:"how large the fault would have to be"`
+	Group    []string   `json:"group,omitempty" doc:"keys of the faults that these readings can't tell apart, this one first"`
+	Sentence string     `json:"sentence,omitempty" doc:"in words: the act first, then the reason"`
+	Proposal *Proposal  `json:"proposal,omitempty" doc:"another reading of what was typed; a person decides, nothing is corrected"`
+}
+
+// FaultSize is how large a fault would have to be to explain the reading.
+type FaultSize struct {
+	Quantity   string   `json:"quantity" doc:"what is measured, in words"`
+	Unit       string   `json:"unit" doc:"its unit; empty for a plain ratio"`
+	Low        float64  `json:"low" doc:"smallest size that can be: physical bound, or the range of 0.1 to 99.9 % of the table of faults"`
+	High       float64  `json:"high" doc:"largest"`
+	ForClaim   *float64 `json:"for_claim,omitempty" doc:"size that would make the item what is claimed; left out where none does"`
+	ForNearest *float64 `json:"for_nearest,omitempty" doc:"size that would make it the nearest standard material"`
+	Nearest    string   `json:"nearest,omitempty" doc:"that material"`
+}
+
+// Proposal is another reading of a typed number, beside the typed one.
+type Proposal struct {
+	Field       string  `json:"field" doc:"the field of the draft"`
+	Typed       string  `json:"typed" doc:"as it was typed"`
+	Instead     string  `json:"instead" doc:"what may have been meant"`
+	InsteadG    float64 `json:"instead_g" doc:"the same in grams; 0 where it is not a mass"`
+	DensityKgM3 float64 `json:"density_kg_m3" doc:"the density that it would give"`
+}
+
+// NextStep is the one act that settles most for its cost.
+type NextStep struct {
+	Key     string  `json:"key" doc:"which act, as wreath materials actions lists them"`
+	Act     string  `json:"act" doc:"the act in words"`
+	Why     string  `json:"why" doc:"what it settles"`
+	Expect  string  `json:"expect,omitempty" doc:"the number to expect, where one can be said"`
+	Minutes float64 `json:"minutes" doc:"time it takes, roughly"`
+	Settles float64 `json:"settles_bits" doc:"expected drop of uncertainty over what is still in question, in bits"`
+
+	Alternatives []Step `json:"alternatives,omitempty" doc:"other acts, best first"`
+}
+
+// Step is an act that would settle something.
+type Step struct {
+	Key     string  `json:"key" doc:"which act, as wreath materials actions lists them"`
+	Act     string  `json:"act" doc:"the act in words"`
+	Why     string  `json:"why" doc:"what it settles"`
+	Expect  string  `json:"expect,omitempty" doc:"the number to expect, where one can be said"`
+	Minutes float64 `json:"minutes" doc:"time it takes, roughly"`
+	Settles float64 `json:"settles_bits" doc:"expected drop of uncertainty over what is still in question, in bits"`
 }
 
 // Assumption is one thing that was taken for granted.

@@ -34,6 +34,8 @@ type Draft struct {
 	Coating   *Filler    `json:"coating" doc:"coated: the wax or lacquer; impregnated: the oil"`
 	Reference *Reference `json:"reference" doc:"comparison: the solid of known density weighed in the same liquid"`
 
+	AtHand []string `json:"at_hand" doc:"what is at hand for a next step, as wreath materials actions lists them; everything that needs no equipment unless said"`
+
 	ExpansionPerK  *float64 `json:"expansion_per_k" doc:"cubic expansion of the item per kelvin"`
 	ExpansionUPerK *float64 `json:"expansion_u_per_k" doc:"its standard uncertainty"`
 }
@@ -44,6 +46,8 @@ type Item struct {
 	Colour      string `json:"colour" doc:"colour as seen: yellow, red, pink, green or white; leave out when not judged"`
 	Stones      *bool  `json:"stones" doc:"true when stones are seen in it, false when looked for and none seen"`
 	Hollow      *bool  `json:"hollow" doc:"true when it may be hollow or filled, false when known to be solid"`
+
+	IntakeMassG *float64 `json:"intake_mass_g" doc:"mass written down when the item was taken in, to notice an exchanged item"`
 }
 
 // Claim is what the item is said to be. It selects the question; it never moves the interval.
