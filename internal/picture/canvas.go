@@ -16,6 +16,9 @@ type Picture struct {
 	SVG           template.HTML // for a page that has the style sheet
 	Title         string        // the picture in one sentence; also the SVG's title
 	Width, Height int           // in px, one unit of the drawing each
+
+	Folded   []string // what fits in the lanes that a limited height left out; where nothing does, the lane
+	FitsOnly bool     // a limited height left out neighbours that do not fit
 }
 
 // anchors of a text

@@ -36,7 +36,7 @@ func (d *scale) merged(bands []band) []band {
 
 // bandY is the top of a sub-row of a lane.
 func (d *scale) bandY(l *laid, row int) float64 {
-	y := l.y + 4 + float64(row)*pitch
+	y := l.y + d.rows.pad + float64(row)*d.rows.pitch
 	if d.narrow {
 		y += headTall
 	}
@@ -172,10 +172,10 @@ func (d *scale) labels(l *laid) {
 	case d.narrow:
 		d.text(class, 0, l.y+size+2, start, title)
 	default:
-		d.text(class, 0, l.y+4+pill/2+4.7, start, title)
+		d.text(class, 0, l.y+d.rows.pad+pill/2+4.7, start, title)
 		if count != "" {
-			d.text("m", 0, l.y+4+pill/2+4.7+17, start, count)
-			d.text("m", 0, l.y+4+pill/2+4.7+34, start, "in the table")
+			d.text("m", 0, l.y+d.rows.pad+pill/2+4.7+17, start, count)
+			d.text("m", 0, l.y+d.rows.pad+pill/2+4.7+34, start, "in the table")
 		}
 	}
 	for i := range l.shown {
@@ -258,7 +258,7 @@ func (d *scale) lensLabels(l *laid) {
 			words = shorter
 		}
 	}
-	base := l.y + 4 + pill/2 + 4.7
+	base := l.y + d.rows.pad + pill/2 + 4.7
 	if best.high < d.m.rho {
 		d.text("m", p.x0+6, base, start, "‹ "+words)
 	} else {

@@ -24,7 +24,7 @@ func (d *scale) limits() {
 	foot := d.bandY(claims[0], b.row) - 3
 	from := 4.0
 	if d.weighed {
-		from = barAt + 4
+		from = d.barAt() + 4
 	}
 	for _, p := range d.plots() {
 		for _, v := range []float64{b.low, b.high} {
@@ -51,9 +51,9 @@ func (d *scale) measure() {
 		d.path("frame faint", new(track).add('M', b, 1).add('H', d.lens.x0).add('M', b, d.bottom).add('H', d.lens.x0).String())
 	}
 	for _, p := range d.plots() {
-		tall := hillTall
+		tall := d.rows.hill
 		if d.hasLens && p == d.lens {
-			tall = hillTall - 16 // under the name of the close-up
+			tall -= 16 // under the name of the close-up
 		}
 		d.measured(p, tall)
 	}
@@ -88,24 +88,24 @@ func (d *scale) measured(p plot, tall float64) {
 		if d.m.low > p.w.High {
 			at, way = p.x1-2, -1
 		}
-		d.path("dot", new(track).add('M', at, barAt).add('l', way*10, -6).add('l', 0, 12).add('Z').String())
+		d.path("dot", new(track).add('M', at, d.barAt()).add('l', way*10, -6).add('l', 0, 12).add('Z').String())
 		return
 	}
 	if b-a < 2 {
 		a, b = math.Max(p.x0, (a+b)/2-1), math.Min(p.x1, (a+b)/2+1)
 	}
-	d.rect("through", a, barAt, b-a, d.bottom-barAt)
+	d.rect("through", a, d.barAt(), b-a, d.bottom-d.barAt())
 	d.hill(p, tall, weak)
-	d.line("bar"+weak, a, barAt, b, barAt)
+	d.line("bar"+weak, a, d.barAt(), b, d.barAt())
 	if !math.IsNaN(p.needle) {
 		d.line("casing", p.needle, d.top, p.needle, d.bottom)
-		d.line("needle", p.needle, barAt-5-tall, p.needle, d.bottom)
+		d.line("needle", p.needle, d.barAt()-5-tall, p.needle, d.bottom)
 	}
 }
 
 // hill draws the distribution of the density.
 func (d *scale) hill(p plot, tall float64, weak string) {
-	base := barAt - 5
+	base := d.barAt() - 5
 	low, high := math.Max(p.w.Low, d.m.rho-4.5*d.m.u), math.Min(p.w.High, d.m.rho+4.5*d.m.u)
 	if d.m.open || d.m.high > d.m.rho+4.5*d.m.u {
 		high = math.Min(p.w.High, d.m.high)
@@ -149,8 +149,8 @@ func (d *scale) ends(p plot) {
 	low, high := d.endWords()
 	a, b := p.at(d.m.low), p.at(d.m.high)
 	if !d.endsBelow(p) {
-		d.text("v halo", a-7, barAt+4.7, end, low)
-		d.text("v halo", b+7, barAt+4.7, start, high)
+		d.text("v halo", a-7, d.barAt()+4.7, end, low)
+		d.text("v halo", b+7, d.barAt()+4.7, start, high)
 		return
 	}
 	if d.hasLens {
@@ -168,8 +168,8 @@ func (d *scale) ends(p plot) {
 			at, to = p.x1-wl-10-wh, p.x1
 		}
 	}
-	d.text("v halo", at, barAt+19, start, low)
-	d.text("v halo", to, barAt+19, end, high)
+	d.text("v halo", at, d.barAt()+19, start, low)
+	d.text("v halo", to, d.barAt()+19, end, high)
 }
 
 // pairs draws what single pairs of readings give, and where settling the doubt would move it.

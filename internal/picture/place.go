@@ -4,7 +4,6 @@ import "math"
 
 const (
 	pill     = 16.0 // height of a band
-	pitch    = 19.0 // of the sub-rows of a lane
 	apart    = 4.0  // between what stands side by side
 	mostRows = 10   // of labelled bands in one lane
 	flagWide = 12.0 // width of the claim's flag

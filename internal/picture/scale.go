@@ -1,6 +1,10 @@
 package picture
 
-import "math"
+import (
+	"math"
+	"slices"
+	"strings"
+)
 
 // Widths at which pages draw the scale, px. The picture is drawn anew for each, never scaled.
 const (
@@ -16,16 +20,27 @@ type ScaleOptions struct {
 	Window    *Window // nil: what the subject needs
 	NoCloseUp bool    // leave out the close-up; narrow pictures never have one
 	NoWhole   bool    // leave out the strip of the whole scale
+	Tall      int     // px that it may be high where that can be kept; 0: as high as it gets
 }
 
 const (
 	gutter    = 124.0 // left of the plot, for the names of the lanes
 	narrowest = 320
-	wideFrom  = 600 // from here lanes have their names in the gutter
-	hillTall  = 44.0
-	barAt     = 53.0 // y of the measured bar
-	laneLeast = 25.0
+	wideFrom  = 600  // from here lanes have their names in the gutter
 	headTall  = 19.0 // a lane's name above its bands, in a narrow picture
+)
+
+// spacing is how close the rows of a scale stand, px.
+type spacing struct {
+	hill  float64 // height of the distribution
+	least float64 // of a lane
+	pitch float64 // of its sub-rows
+	pad   float64 // above its first band
+}
+
+var (
+	airy  = spacing{hill: 44, least: 25, pitch: 19, pad: 4}
+	tight = spacing{hill: 34, least: 21, pitch: 18, pad: 2.5}
 )
 
 // scale is a density scale being drawn.
@@ -39,6 +54,9 @@ type scale struct {
 	main, lens  plot
 	hasLens     bool
 	narrow      bool
+	rows        spacing
+	fitsOnly    bool     // lanes show what fits and what is claimed, and no neighbours
+	folded      []string // lanes that are left out, in words
 	lanes       []laid
 	top, bottom float64 // of the lanes
 }
@@ -66,7 +84,7 @@ func Scale(s Subject, o ScaleOptions) Picture {
 		w = *o.Window
 	}
 	d.panels(w, o)
-	d.arrange(lanes)
+	d.fit(lanes, &o)
 	d.ground()
 	for i := range d.lanes {
 		d.drawLane(&d.lanes[i])
@@ -92,7 +110,9 @@ func Scale(s Subject, o ScaleOptions) Picture {
 	if d.m.doubtful {
 		class += " doubtful"
 	}
-	return d.finish(class, sentence(d.m, d.weighed, d.claim, lanes), height)
+	out := d.finish(class, sentence(d.m, d.weighed, d.claim, lanes), height)
+	out.Folded, out.FitsOnly = d.folded, d.fitsOnly
+	return out
 }
 
 // panels divides the width into the plot and the close-up.
@@ -127,11 +147,93 @@ func magnified(all, part Window, wideAll, widePart float64) float64 {
 	return widePart / (part.High - part.Low) * (all.High - all.Low) / wideAll
 }
 
+// barAt is the y of the measured bar.
+func (d *scale) barAt() float64 { return d.rows.hill + 9 }
+
+// stripTall is what the strip of the whole scale adds at most: three rows and its distance.
+const stripTall = 68
+
+// fit arranges the lanes within the height that was asked for. First the rows move together, then the
+// strip of the whole scale goes, then what does not fit; last, lanes are left out and named.
+func (d *scale) fit(lanes []lane, o *ScaleOptions) {
+	d.rows = airy
+	d.arrange(lanes)
+	least := func() float64 {
+		height := d.bottom + size + 12
+		if !o.NoWhole {
+			height += stripTall
+		}
+		return height
+	}
+	room := float64(o.Tall)
+	if o.Tall <= 0 || least() <= room {
+		return
+	}
+	d.rows = tight
+	d.arrange(lanes)
+	if least() > room {
+		o.NoWhole = true
+	}
+	if d.weighed && least() > room {
+		d.fitsOnly = true
+		d.arrange(lanes)
+	}
+	for least() > room {
+		i := d.leastMissed()
+		if i < 0 {
+			return
+		}
+		out := d.lanes[i]
+		d.folded = append(d.folded, out.words())
+		lanes = slices.DeleteFunc(slices.Clone(lanes), func(l lane) bool { return l.title == out.title })
+		d.arrange(lanes)
+	}
+}
+
+// leastMissed is the lane that can be left out first: nothing in it fits, else it fits furthest from
+// the measured value; never the claim's, nor what only looks like metal. -1: none is left.
+func (d *scale) leastMissed() int {
+	found, worst := -1, -1.0
+	for i := range d.lanes {
+		l := &d.lanes[i]
+		away := math.Inf(1)
+		for _, b := range l.shown {
+			if b.claimed || b.kind == lookalike || b.kind == matched {
+				away = -1
+				break
+			}
+			away = math.Min(away, b.z)
+		}
+		if away >= 0 && !l.fits {
+			away += 1000
+		}
+		if away >= 0 && away >= worst {
+			found, worst = i, away
+		}
+	}
+	return found
+}
+
+// words name what in a lane fits, or the lane where nothing does.
+func (l *laid) words() string {
+	var fits []string
+	for _, b := range l.shown {
+		if b.fits {
+			fits = append(fits, b.name)
+		}
+	}
+	if len(fits) == 0 {
+		return l.title
+	}
+	return strings.Join(fits, ", ")
+}
+
 // arrange gives each lane that has something in the window its place.
 func (d *scale) arrange(lanes []lane) {
+	d.lanes = nil
 	d.top = 8
 	if d.weighed {
-		d.top = barAt + 13
+		d.top = d.barAt() + 13
 		if !d.hasLens && d.endsBelow(d.main) {
 			d.top += 16
 		}
@@ -148,6 +250,9 @@ func (d *scale) arrange(lanes []lane) {
 		if l.title == matchedTitle {
 			shown = d.merged(shown)
 		}
+		if d.fitsOnly {
+			shown = onlyFitting(shown)
+		}
 		at := laid{lane: l, y: y}
 		var rows int
 		at.shown, at.rest, rows = d.main.layOut(shown, d.narrow)
@@ -157,7 +262,7 @@ func (d *scale) arrange(lanes []lane) {
 		if len(at.rest) > 0 {
 			rows++
 		}
-		at.height = math.Max(laneLeast, float64(rows)*pitch+6)
+		at.height = math.Max(d.rows.least, float64(rows)*d.rows.pitch+d.rows.pad+2)
 		if d.narrow {
 			at.height += headTall
 		}
@@ -165,6 +270,15 @@ func (d *scale) arrange(lanes []lane) {
 		d.lanes = append(d.lanes, at)
 	}
 	d.bottom = y
+}
+
+// onlyFitting leaves out of a lane what does not fit, unless it is claimed or nothing fits. Beside a
+// claim its neighbours stay: they are what it is held against.
+func onlyFitting(bands []band) []band {
+	if slices.ContainsFunc(bands, func(b band) bool { return b.claimed }) || !slices.ContainsFunc(bands, func(b band) bool { return b.fits }) {
+		return bands
+	}
+	return slices.DeleteFunc(slices.Clone(bands), func(b band) bool { return !b.fits })
 }
 
 // ground draws the panel of the close-up, the grid and the axis.

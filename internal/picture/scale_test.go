@@ -42,6 +42,33 @@ func TestScaleKeepsInsideAndNothingOverlaps(t *testing.T) {
 	})
 }
 
+// TestLimitedHeightHidesNothingThatFits asks that a scale which has to be low still draws or names
+// everything that fits, and is low where only lanes are left that must stay.
+func TestLimitedHeightHidesNothingThatFits(t *testing.T) {
+	const room = 330
+	folded := 0
+	rapid.Check(t, func(t *rapid.T) {
+		s := anything(t)
+		p := Scale(s, ScaleOptions{Width: Wide, Tall: room})
+		d := read(t, p)
+		for _, c := range s.Answer.Candidates {
+			if c.Fits && !slices.ContainsFunc(d.marks, func(m string) bool { return names(m, c.Name) }) && !strings.Contains(strings.Join(p.Folded, ", ")+",", c.Name+",") {
+				t.Errorf("%s fits, and is neither drawn nor named among %q", c.Name, p.Folded)
+			}
+		}
+		folded += len(p.Folded)
+		if p.Height <= room {
+			return
+		}
+		if all := Scale(s, ScaleOptions{Width: Wide}); p.Height >= all.Height && len(all.Folded) == 0 && all.Height > room+stripTall {
+			t.Errorf("it stays %d px high", p.Height)
+		}
+	})
+	if folded == 0 {
+		t.Error("no lane was ever left out")
+	}
+}
+
 // names says whether a mark stands for a candidate, alone or among those drawn as one.
 func names(mark, candidate string) bool {
 	mark, _, _ = strings.Cut(mark, ": ")
