@@ -217,7 +217,7 @@ func (d *scale) leastMissed() int {
 // words name what in a lane fits, or the lane where nothing does.
 func (l *laid) words() string {
 	var fits []string
-	for _, b := range l.shown {
+	for _, b := range slices.Concat(l.shown, l.rest) {
 		if b.fits {
 			fits = append(fits, b.name)
 		}
