@@ -31,6 +31,9 @@ func listFields(known []field, path string, index []int, t reflect.Type) []field
 			known = listFields(known, at, way, kind.Elem())
 			continue
 		}
+		if kind.Kind() == reflect.Slice && strictjson.Grouped(kind.Elem()) {
+			continue // a list of groups has no place in a cell; give it as JSON lines
+		}
 		known = append(known, field{path: at, index: way, list: kind.Kind() == reflect.Slice})
 	}
 	return known

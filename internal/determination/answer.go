@@ -34,6 +34,9 @@ type Answer struct {
 	Excluded    []Doubt     `json:"excluded" doc:"faults that were looked at and can't be it, with the size that would be needed; only where something is in doubt"`
 	Next        *NextStep   `json:"next,omitempty" doc:"the one act that settles most for its cost"`
 
+	Stop      *Stop      `json:"stop,omitempty" doc:"between repeats: whether enough was weighed, by the stop rule"`
+	Composite *Composite `json:"composite,omitempty" doc:"an item of several materials: its parts"`
+
 	Assumed  []Assumption `json:"assumed" doc:"what was taken for granted because the draft did not say"`
 	Cautions []string     `json:"cautions" doc:"hazards, and what density cannot see"`
 }

@@ -11,6 +11,8 @@ type Draft struct {
 	Claim     *Claim `json:"claim" doc:"what the item is said to be"`
 	HouseRule string `json:"house_rule" doc:"key of the house rule that the finding follows; wreath materials house-rules lists them"`
 
+	StopRule *StopRule `json:"stop_rule" doc:"when to stop repeating, agreed before the first reading; follows from claim and house rule unless said"`
+
 	Arrangement string `json:"arrangement" doc:"hanging (item hangs from the balance) or standing (vessel stands on the pan)"`
 	Method      string `json:"method" doc:"immersion, sinker-aided, coated, impregnated, pycnometer or comparison; immersion unless said"`
 
@@ -48,6 +50,11 @@ type Item struct {
 	Hollow      *bool  `json:"hollow" doc:"true when it may be hollow or filled, false when known to be solid"`
 
 	IntakeMassG *float64 `json:"intake_mass_g" doc:"mass written down when the item was taken in, to notice an exchanged item"`
+
+	StonesSet []StonesSet `json:"stones_set" doc:"the stones set in the metal: a row for each kind and size"`
+	Layers    *Layers     `json:"layers" doc:"a core under a plate of another metal"`
+	Quartz    *Quartz     `json:"quartz" doc:"native gold in quartz"`
+	Heap      *bool       `json:"heap" doc:"true when several unlike items were weighed together: no fineness follows from it"`
 }
 
 // Claim is what the item is said to be. It selects the question; it never moves the interval.

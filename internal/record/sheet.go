@@ -199,7 +199,8 @@ func (s Sheet) Note(by Act, text string) (Sheet, error) {
 // request is the one that counts.
 func (s *Sheet) request() Request { return s.Requests[len(s.Requests)-1] }
 
-// otherQuestion is true where two requests differ in what is claimed or how it is decided.
+// otherQuestion is true where two requests differ in what is claimed, how it is decided, or when
+// to stop weighing.
 func otherQuestion(before, after []byte) (bool, error) {
 	x, err := determination.Decode(before)
 	if err != nil {
@@ -209,7 +210,7 @@ func otherQuestion(before, after []byte) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	return x.HouseRule != y.HouseRule || !reflect.DeepEqual(x.Claim, y.Claim), nil
+	return x.HouseRule != y.HouseRule || !reflect.DeepEqual(x.Claim, y.Claim) || !reflect.DeepEqual(x.StopRule, y.StopRule), nil
 }
 
 // Marks are what a reader of the result must know of how it came about, in words.

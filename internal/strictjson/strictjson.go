@@ -267,6 +267,11 @@ func Fields(t reflect.Type) []Field {
 	return fields
 }
 
+// Grouped is true of a type that a document writes as a group of fields.
+func Grouped(t reflect.Type) bool {
+	return t.Kind() == reflect.Struct && !reflect.PointerTo(t).Implements(reflect.TypeFor[Scalar]())
+}
+
 // Unknown is the error for a field that the struct t does not have; it names the nearest one.
 func Unknown(path, name string, t reflect.Type) error {
 	var names []string

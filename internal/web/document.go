@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"reflect"
 	"strings"
 
 	"wreath/internal/determination"
@@ -24,7 +25,7 @@ func documentOf(r *http.Request, before *determination.Draft) (json.RawMessage, 
 		Stones:      yesNo(r.FormValue("stones")),
 		Hollow:      yesNo(r.FormValue("hollow")),
 	}
-	if *draft.Item == (determination.Item{}) {
+	if reflect.ValueOf(*draft.Item).IsZero() {
 		draft.Item = nil
 	}
 	claim, err := claimOf(r)
