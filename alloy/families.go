@@ -65,6 +65,10 @@ type Share struct {
 	Low, High float64
 }
 
+// Metals returns the metals of the family's recipes, the precious one first. The slice is shared
+// and must not be changed.
+func (f *Family) Metals() []Metal { return f.metals }
+
 // Families returns all families in the order of the data file.
 func Families() []*Family { return slices.Clone(loadFamilies().list) }
 

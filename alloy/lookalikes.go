@@ -2,6 +2,7 @@ package alloy
 
 import (
 	_ "embed"
+	"strings"
 	"sync"
 
 	"wreath/quantity"
@@ -20,6 +21,8 @@ type Lookalike struct {
 	Sound        float64 // longitudinal velocity in m/s, 0 unknown
 	Conductivity float64 // % IACS, 0 unknown or none
 	Magnetism    string
+	Magnet       []string // what a hand magnet may do: "none", "weak", "strong"; nil unknown
+	Sort         string   // kind of twin: "tungsten", "lead", "base metal", "rare metal", "core", "filling", "stone"
 
 	// A tunable material can be made to any density of its reach, so within it the density
 	// cannot speak against the material: judge it by the likelihood of the claim itself. Both
@@ -55,6 +58,8 @@ var loadLookalikes = sync.OnceValue(func() []Lookalike {
 			Sound:        r.number("sound_longitudinal_m_s"),
 			Conductivity: r.number("conductivity_pct_IACS"),
 			Magnetism:    r.text("magnetism"),
+			Magnet:       strings.Fields(r.text("magnet")),
+			Sort:         r.text("kind_of_twin"),
 			ReachLow:     quantity.KgPerM3(r.number("reach_low_kg_m3")),
 			ReachHigh:    quantity.KgPerM3(r.number("reach_high_kg_m3")),
 			Source:       r.text("source"),

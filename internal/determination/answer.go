@@ -29,10 +29,16 @@ type Answer struct {
 	Finding     *Finding    `json:"finding,omitempty" doc:"which standard is it: the answer to the claim"`
 	LegalLimit  *LegalLimit `json:"legal_limit,omitempty" doc:"is the legal limit kept: a second question with its own answer"`
 	Candidates  []Candidate `json:"candidates" doc:"everything in the tables that fits the density, the claim's twins first"`
-	Doubts      []Doubt     `json:"doubts" doc:"signs that the weighing itself is at fault, and what may be wrong where the item does not look like what it is said to be; likeliest first"`
-	Clean       *float64    `json:"clean" doc:"probability that nothing is wrong: sound weighing, and the item is what is claimed or a standard material; null where it is not judged"`
-	Excluded    []Doubt     `json:"excluded" doc:"faults that were looked at and can't be it, with the size that would be needed; only where something is in doubt"`
-	Next        *NextStep   `json:"next,omitempty" doc:"the one act that settles most for its cost"`
+	Weighting   string      `json:"weighting,omitempty" doc:"the named weighting that the shares of the candidates rest on, with what the draft changed"`
+
+	NeverExcluded []string         `json:"never_excluded" doc:"what density can never exclude here, in words"`
+	Evidence      []EvidenceEffect `json:"evidence,omitempty" doc:"what each piece of further evidence says, and what it changes; in the order of the draft"`
+	Type          *TypeCheck       `json:"type,omitempty" doc:"the item held against its type of coin or bar: mass, size and density together"`
+
+	Doubts   []Doubt   `json:"doubts" doc:"signs that the weighing itself is at fault, and what may be wrong where the item does not look like what it is said to be; likeliest first"`
+	Clean    *float64  `json:"clean" doc:"probability that nothing is wrong: sound weighing, and the item is what is claimed or a standard material; null where it is not judged"`
+	Excluded []Doubt   `json:"excluded" doc:"faults that were looked at and can't be it, with the size that would be needed; only where something is in doubt"`
+	Next     *NextStep `json:"next,omitempty" doc:"the one act that settles most for its cost"`
 
 	Stop      *Stop      `json:"stop,omitempty" doc:"between repeats: whether enough was weighed, by the stop rule"`
 	Composite *Composite `json:"composite,omitempty" doc:"an item of several materials: its parts"`
@@ -146,6 +152,57 @@ type Candidate struct {
 	Z        float64 `json:"z" doc:"distance in standard uncertainties; 0 inside its range"`
 	Fits     bool    `json:"fits" doc:"true when z is at most 2.58"`
 	Why      string  `json:"why,omitempty" doc:"why it matters, for a twin of the claim"`
+	Share    float64 `json:"share" doc:"how likely among what fits, by density under the weighting; a small share hides nothing"`
+
+	ShareWithEvidence *float64 `json:"share_with_evidence,omitempty" doc:"the same with the further evidence that is switched on; left out where there is none"`
+}
+
+// EvidenceEffect is what one piece of further evidence says.
+type EvidenceEffect struct {
+	Kind          string        `json:"kind" doc:"kind of test"`
+	Off           bool          `json:"off" doc:"true when it is switched off: it then changes nothing, and the shares with it say what it would do"`
+	Says          string        `json:"says" doc:"in words"`
+	Sees          string        `json:"sees" doc:"how deep the test looks"`
+	ErrorRate     float64       `json:"error_rate" doc:"how often such a finding misleads, taken into account; no single finding weighs more than 1 to this"`
+	Against       []string      `json:"against" doc:"candidates that fit the density and that this speaks against, twenty to one or more (or to its error rate)"`
+	NothingOf     int           `json:"nothing_of" doc:"number of candidates that fit of which it says nothing"`
+	Shares        []ShareChange `json:"shares" doc:"candidates whose share it moves by one percent or more, largest change first, at most eight"`
+	Contradicts   string        `json:"contradicts,omitempty" doc:"claim, density or another kind of evidence: what it contradicts"`
+	Contradiction string        `json:"contradiction,omitempty" doc:"the contradiction in words; it is never averaged away, and no finding is given until it is settled"`
+}
+
+// ShareChange is the share of one candidate without and with one piece of evidence, all others as
+// they are.
+type ShareChange struct {
+	Name    string  `json:"name" doc:"candidate"`
+	Without float64 `json:"without" doc:"share without this piece"`
+	With    float64 `json:"with" doc:"share with it"`
+}
+
+// TypeCheck holds an item against its type of coin or bar.
+type TypeCheck struct {
+	Key      string    `json:"key" doc:"the type, as wreath materials types lists them"`
+	Name     string    `json:"name" doc:"in words"`
+	Law      string    `json:"law" doc:"law or mark that fixes it"`
+	Source   string    `json:"source" doc:"where the facts are from"`
+	Rows     []TypeRow `json:"rows" doc:"mass, sizes, density and volume, each with what a true piece has"`
+	Disagree []string  `json:"disagree" doc:"properties that do not agree with the type"`
+	Missing  []string  `json:"missing,omitempty" doc:"properties that were not measured and would tell more"`
+	Result   string    `json:"result" doc:"agrees, disagrees or incomplete"`
+	Sentence string    `json:"sentence" doc:"in words"`
+}
+
+// TypeRow is one property of a type beside what was measured.
+type TypeRow struct {
+	Property string  `json:"property" doc:"mass, diameter, thickness, density or volume"`
+	Unit     string  `json:"unit" doc:"unit of all figures of the row"`
+	Nominal  float64 `json:"nominal" doc:"what law or mark say, or what follows for a solid piece"`
+	Low      float64 `json:"low" doc:"least of a true piece, wear and tolerance included"`
+	High     float64 `json:"high" doc:"largest"`
+	Measured float64 `json:"measured" doc:"what was measured"`
+	U        float64 `json:"u" doc:"its standard uncertainty"`
+	Verdict  string  `json:"verdict" doc:"agrees, too low, too high, or open where the uncertainty is larger than what is asked"`
+	Rule     string  `json:"rule" doc:"where the tolerance is from"`
 }
 
 // Doubt is a likely fault of the weighing or of the item, with what settles it.

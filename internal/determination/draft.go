@@ -36,6 +36,9 @@ type Draft struct {
 	Coating   *Filler    `json:"coating" doc:"coated: the wax or lacquer; impregnated: the oil"`
 	Reference *Reference `json:"reference" doc:"comparison: the solid of known density weighed in the same liquid"`
 
+	Evidence []Evidence `json:"evidence" doc:"further evidence: size, magnet, conductivity, sound, surface, touchstone, refraction"`
+	Weights  *Weights   `json:"weights" doc:"weighting that the shares of the candidates rest on; counter unless said"`
+
 	AtHand []string `json:"at_hand" doc:"what is at hand for a next step, as wreath materials actions lists them; everything that needs no equipment unless said"`
 
 	ExpansionPerK  *float64 `json:"expansion_per_k" doc:"cubic expansion of the item per kelvin"`
@@ -48,6 +51,9 @@ type Item struct {
 	Colour      string `json:"colour" doc:"colour as seen: yellow, red, pink, green or white; leave out when not judged"`
 	Stones      *bool  `json:"stones" doc:"true when stones are seen in it, false when looked for and none seen"`
 	Hollow      *bool  `json:"hollow" doc:"true when it may be hollow or filled, false when known to be solid"`
+
+	Type string `json:"type" doc:"type of coin or bar, as wreath materials types lists them; the claim is taken from it where none is made"`
+	Worn *bool  `json:"worn" doc:"coin: true when worn, false when as struck; a little wear is allowed unless said"`
 
 	IntakeMassG *float64 `json:"intake_mass_g" doc:"mass written down when the item was taken in, to notice an exchanged item"`
 
@@ -144,4 +150,56 @@ type Reference struct {
 	DensityKgM3  *float64  `json:"density_kg_m3" doc:"its density at 20 °C"`
 	DensityUKgM3 *float64  `json:"density_u_kg_m3" doc:"its standard uncertainty"`
 	ExpansionK   *float64  `json:"expansion_per_k" doc:"its cubic expansion per kelvin; steel, 48e-6, unless said"`
+}
+
+// Evidence is one finding of a further test. Each kind takes its own fields.
+type Evidence struct {
+	Kind string `json:"kind" doc:"size, magnet, conductivity, sound, surface, touchstone or refraction"`
+	Off  bool   `json:"off" doc:"true to leave it out and see what it would do"`
+
+	Shape       string   `json:"shape" doc:"size: coin (diameter and thickness) or bar (three sides); taken from what is given unless said"`
+	DiameterMM  *float64 `json:"diameter_mm" doc:"size: diameter of a coin"`
+	ThicknessMM *float64 `json:"thickness_mm" doc:"size: thickness of a coin over the rim, or the third side of a bar; sound: thickness under the probe"`
+	LengthMM    *float64 `json:"length_mm" doc:"size: length of a bar"`
+	WidthMM     *float64 `json:"width_mm" doc:"size: width of a bar"`
+	UMM         *float64 `json:"u_mm" doc:"standard uncertainty of each length; 0.02 unless said"`
+
+	Result string `json:"result" doc:"magnet: none, weak or strong"`
+
+	PercentIACS *float64 `json:"percent_iacs" doc:"conductivity: in percent of the annealed copper standard"`
+	MSPerM      *float64 `json:"ms_per_m" doc:"conductivity: in megasiemens per metre, instead"`
+	UPercent    *float64 `json:"u_percent" doc:"conductivity, sound: standard uncertainty in percent of the reading; 3 and 1 unless said"`
+
+	VelocityMPerS *float64 `json:"velocity_m_per_s" doc:"sound: velocity of longitudinal sound"`
+	EchoUs        *float64 `json:"echo_us" doc:"sound: time between two echoes of the back wall in microseconds, with thickness_mm, instead"`
+	UEchoUs       *float64 `json:"u_echo_us" doc:"sound: standard uncertainty of that time; 0.01 unless said"`
+
+	Metal       string   `json:"metal" doc:"touchstone: gold, silver, platinum or palladium; the metal claimed unless said"`
+	FinenessPpt *float64 `json:"fineness_ppt" doc:"touchstone: fineness read, in parts per thousand"`
+	UPpt        *float64 `json:"u_ppt" doc:"surface, touchstone: standard uncertainty in parts per thousand; 5 and 20 unless said"`
+
+	Parts []SurfacePart `json:"parts" doc:"surface: what the analysis read"`
+
+	Index          []float64 `json:"index" doc:"refraction: index read at 589 nm, or the lowest and the highest"`
+	IndexAbove     *float64  `json:"index_above" doc:"refraction: nothing seen up to here, the end of the scale, instead"`
+	UIndex         *float64  `json:"u_index" doc:"refraction: standard uncertainty of one reading; 0.002 unless said"`
+	Birefringence  *float64  `json:"birefringence" doc:"refraction: largest difference of the two indices while the stone is turned; 0 for one edge that stays"`
+	UBirefringence *float64  `json:"u_birefringence" doc:"refraction: its standard uncertainty; 0.001 unless said"`
+}
+
+// SurfacePart is one metal of a surface analysis.
+type SurfacePart struct {
+	Metal string   `json:"metal" doc:"name of the metal: gold, silver, copper, zinc, nickel, palladium, platinum, ..."`
+	Ppt   *float64 `json:"ppt" doc:"mass fraction in parts per thousand"`
+}
+
+// Weights is a weighting of candidates: one of the table, and what is changed of it. Weights of one
+// level need not add up to 1.
+type Weights struct {
+	Use       string   `json:"use" doc:"named weighting to start from, as wreath materials weightings lists them"`
+	Precious  *float64 `json:"precious" doc:"class: alloys of precious metals"`
+	LookAlike *float64 `json:"look_alike" doc:"class: look-alikes and plated cores"`
+	Stone     *float64 `json:"stone" doc:"class: stones"`
+	AsClaimed *float64 `json:"as_claimed" doc:"share of the precious class that is what it is said to be, 0 to 1"`
+	Colour    *float64 `json:"colour" doc:"how often a colour seen is right, 0 to 1"`
 }

@@ -36,7 +36,8 @@ func Evaluate(d *Draft, o Options) (*Answer, error) {
 		sheets.Put(e)
 	}()
 	e.draft, e.answer = d, &Answer{ID: d.ID, Program: Program{Version: o.Version, Formulas: FormulasEdition, Tables: TablesEdition}}
-	e.answer.Candidates, e.answer.Doubts, e.answer.Excluded, e.answer.Assumed, e.answer.Cautions = make([]Candidate, 0, 20), []Doubt{}, []Doubt{}, make([]Assumption, 0, 12), []string{}
+	e.answer.NeverExcluded = []string{}
+	e.answer.Candidates, e.answer.Doubts, e.answer.Excluded, e.answer.Assumed, e.answer.Cautions = make([]Candidate, 0, 40), []Doubt{}, []Doubt{}, make([]Assumption, 0, 12), []string{}
 	if d.Item != nil {
 		e.answer.Item = d.Item.Description
 	}

@@ -47,7 +47,8 @@ func (p *properties) MarshalJSON() ([]byte, error) {
 	return []byte("{" + b.String() + "}"), nil
 }
 
-// words lists what a text field of the draft may hold, where that is a closed list.
+// words lists what a text field of the draft may hold, where that is a closed list; a field of one
+// object alone goes before those of the same name elsewhere.
 var words = map[string][]string{
 	"arrangement": {"hanging", "standing"},
 	"method":      Methods,
@@ -55,6 +56,10 @@ var words = map[string][]string{
 	"metal":       {"gold", "silver", "platinum", "palladium"},
 	"colour":      {"yellow", "red", "pink", "green", "white"},
 	"zero":        {"tared", "read"},
+
+	"Evidence.kind":   EvidenceKinds,
+	"Evidence.result": {"none", "weak", "strong"},
+	"Evidence.shape":  {"coin", "bar"},
 }
 
 // DraftSchema is the JSON Schema of a draft.
@@ -93,7 +98,9 @@ func describe(t reflect.Type, draft bool) *schema {
 			p := describe(field.Type, draft)
 			p.Description = f.Doc
 			if draft && field.Type.Kind() == reflect.String {
-				p.Enum = words[f.Name]
+				if p.Enum = words[t.Name()+"."+f.Name]; p.Enum == nil {
+					p.Enum = words[f.Name]
+				}
 			}
 			omits := strings.Contains(field.Tag.Get("json"), ",omitempty")
 			if !draft && field.Type.Kind() == reflect.Pointer && !omits {

@@ -28,7 +28,10 @@ var science = map[string][]string{
 	"hydrostatic": {"quantity", "uncertainty"}, // it takes densities and does not know fluid
 	"alloy":       {"quantity", "uncertainty", "internal/nearest"},
 	"gem":         {"quantity", "uncertainty", "internal/nearest"},
+	"evidence":    {},                                              // a reading against a range, whatever the material is called
+	"mint":        {"quantity"},                                    // facts of law
 	"conformity":  {"quantity", "uncertainty", "internal/nearest"}, // it knows neither metals nor stones
+	"fault":       {},                                              // it takes specific volumes and knows no material
 
 	"internal/nearest": {},
 }
@@ -36,7 +39,7 @@ var science = map[string][]string{
 // program lists the rooms below the commands in the same way.
 var program = map[string][]string{
 	"internal/strictjson": {"internal/nearest"},
-	"internal/determination": {"quantity", "uncertainty", "fluid", "hydrostatic", "alloy", "gem", "conformity",
+	"internal/determination": {"quantity", "uncertainty", "fluid", "hydrostatic", "alloy", "gem", "conformity", "fault",
 		"internal/nearest", "internal/strictjson"},
 	"internal/people":   {"internal/strictjson"},
 	"internal/vault":    {"internal/strictjson"},
@@ -48,7 +51,7 @@ var program = map[string][]string{
 	"internal/station":  {"internal/determination", "internal/nearest", "internal/strictjson"},
 	"internal/record":   {"internal/determination", "internal/nearest", "internal/station", "internal/strictjson", "quantity"},
 
-	"internal/materials": {"quantity", "fluid", "alloy", "gem", "internal/determination"},
+	"internal/materials": {"quantity", "fluid", "alloy", "gem", "evidence", "mint", "internal/determination"},
 	"internal/desk": {"internal/determination", "internal/ledger", "internal/people", "internal/photo", "internal/record",
 		"internal/register", "internal/station", "internal/store", "internal/strictjson", "internal/value", "internal/vault"},
 	"internal/demo": {"quantity", "fluid", "alloy", "gem", "internal/desk", "internal/determination", "internal/people", "internal/record",
@@ -63,7 +66,8 @@ var program = map[string][]string{
 	"internal/store/pgtest":    {},
 	"internal/store/storetest": {"internal/ledger", "internal/store"},
 
-	"internal/store/faultfs": {}, // for tests
+	"internal/store/faultfs":      {}, // for tests
+	"internal/people/passkeytest": {}, // for tests
 }
 
 // outside are the packages through which Go meets clock, disk, network, other programs and
@@ -74,7 +78,7 @@ var outside = []string{
 
 // onlyForTests may be imported by test files and by testRooms alone.
 var onlyForTests = []string{"testing", "testing/", "pgregory.net/rapid", "github.com/google/go-cmp/",
-	"wreath/internal/store/faultfs", "wreath/internal/store/pgtest", "wreath/internal/store/storetest"}
+	"wreath/internal/people/passkeytest", "wreath/internal/store/faultfs", "wreath/internal/store/pgtest", "wreath/internal/store/storetest"}
 
 // testRooms hold what several packages need for their tests.
 var testRooms = []string{"internal/store/pgtest", "internal/store/storetest"}
