@@ -1,0 +1,169 @@
+package fault
+
+import "math"
+
+// component is one way the immersions seen so far can have come about: where the displaced mass
+// of the sound item then lies, with its variance, and how likely that is.
+type component struct{ weight, mean, variance float64 }
+
+// bubbles lays out what a bubble adds to one immersion.
+func (e *Engine) bubbles() {
+	rho := e.w.LiquidRho - e.w.AirRho
+	p := Bubble.Fault().Each
+	e.shifts = append(e.shifts[:0], shift{1, 0, 0, 1 - p})
+	for _, c := range laws()[Bubble] {
+		from, middle, to := bubbleLift(c.x-c.width/2, rho), bubbleLift(c.x, rho), bubbleLift(c.x+c.width/2, rho)
+		e.shifts = append(e.shifts, shift{1, (from + 4*middle + to) / 6, (to - from) * (to - from) * cell, p * c.weight})
+	}
+}
+
+// zeros lays out what a moved zero adds to one immersion, in either direction.
+func (e *Engine) zeros() {
+	p := Zero.Fault().Each
+	e.shifts = append(e.shifts[:0], shift{1, 0, 0, 1 - p})
+	for _, c := range laws()[Zero] {
+		x, width := c.x*e.w.Interval, c.width*e.w.Interval
+		e.shifts = append(e.shifts, shift{1, x, width * width * cell, p * c.weight / 2}, shift{1, -x, width * width * cell, p * c.weight / 2})
+	}
+}
+
+// touches lays out what a vessel that carries a share of the immersed weight makes of one
+// immersion: the displaced mass b becomes b + share·(air - b).
+func (e *Engine) touches() {
+	p := Touching.Fault().Each
+	e.shifts = append(e.shifts[:0], shift{1, 0, 0, 1 - p})
+	for _, c := range laws()[Touching] {
+		width := c.width * (e.air - e.mean) / math.Max(1-c.x, 0.1)
+		e.shifts = append(e.shifts, shift{1 - c.x, c.x * e.air, width * width * cell, p * c.weight})
+	}
+}
+
+// wires lays out what the surface does to a wire that is wetted otherwise than at the tare; false
+// where the wire has no surface to speak of.
+func (e *Engine) wires() bool {
+	const cells = 12
+	bound := e.w.SurfaceBoundG
+	if bound <= 0 {
+		return false
+	}
+	p := Wire.Fault().Each
+	e.shifts = append(e.shifts[:0], shift{1, 0, 0, 1 - p})
+	width := 2 * bound / cells
+	for i := range cells {
+		e.shifts = append(e.shifts, shift{1, -bound + width*(float64(i)+0.5), width * width * cell, p / cells})
+	}
+	return true
+}
+
+// each is the logarithm of the evidence of a fault that hits each immersion by chance with a size
+// of its own, given that it hit one at least. The first shift is that of no hit.
+//
+// It goes from immersion to immersion. What is known of the sound displaced mass is kept as one
+// normal law for every size at the first immersion; that is exact for two immersions, and a good
+// merge for more.
+func (e *Engine) each(k Kind) float64 {
+	e.comps = e.comps[:0]
+	floor := 0.0
+	for i, b := range e.displaced {
+		if i == 0 {
+			for _, s := range e.shifts {
+				var c component
+				m1, m2 := 0.0, 0.0
+				for _, l := range e.base {
+					weight, mean, variance, ok := s.given(l.b, l.variance, b, e.s2)
+					if !ok {
+						continue
+					}
+					weight *= l.weight
+					c.weight += weight
+					m1 += weight * mean
+					m2 += weight * (mean*mean + variance)
+				}
+				c.weight *= s.weight
+				c.settle(m1, m2, s.weight)
+				e.comps = append(e.comps, c) // the first stays that of no hit, whatever its weight
+				floor = math.Max(floor, c.weight)
+			}
+			continue
+		}
+		top := 0.0
+		var hit component // the first hit comes now
+		h1, h2 := 0.0, 0.0
+		for j := range e.comps {
+			c := &e.comps[j]
+			if c.weight <= floor*1e-12 {
+				c.weight = 0
+				continue
+			}
+			var next component
+			m1, m2 := 0.0, 0.0
+			for n, s := range e.shifts {
+				weight, mean, variance, ok := s.given(c.mean, c.variance, b, e.s2)
+				if !ok {
+					continue
+				}
+				weight *= c.weight * s.weight
+				if j == 0 && n > 0 {
+					hit.weight += weight
+					h1 += weight * mean
+					h2 += weight * (mean*mean + variance)
+					continue
+				}
+				next.weight += weight
+				m1 += weight * mean
+				m2 += weight * (mean*mean + variance)
+			}
+			next.settle(m1, m2, 1)
+			*c = next
+			top = math.Max(top, c.weight)
+		}
+		hit.settle(h1, h2, 1)
+		e.comps = append(e.comps, hit)
+		floor = math.Max(top, hit.weight)
+	}
+	total := 0.0
+	for _, c := range e.comps[min(1, len(e.comps)):] {
+		total += c.weight
+	}
+	p := k.Fault().Each
+	return math.Log(total / (1 - math.Pow(1-p, float64(len(e.displaced)))))
+}
+
+// settle sets mean and variance from the sums of a component's parts; scale is what its weight was
+// multiplied by since.
+func (c *component) settle(m1, m2, scale float64) {
+	if c.weight <= 0 || scale <= 0 {
+		c.weight = 0
+		return
+	}
+	w := c.weight / scale
+	c.mean = m1 / w
+	c.variance = math.Max(m2/w-c.mean*c.mean, 0)
+}
+
+// given holds an immersion against a sound displaced mass with a mean and a variance: the density
+// of the immersion, and what is then known of the mass. False where the density is nothing.
+func (s *shift) given(mean, variance, immersion, own float64) (density, then, left float64, ok bool) {
+	all := s.part*s.part*variance + s.variance + own
+	d := immersion - s.part*mean - s.add
+	if d*d > cut*all {
+		return 0, 0, 0, false
+	}
+	gain := s.part * variance / all
+	return bell(d*d/all) / math.Sqrt(2*math.Pi*all), mean + gain*d, variance * (1 - gain*s.part), true
+}
+
+// zeroClosing is the closing weighing when the zero may have moved before it as well.
+func (e *Engine) zeroClosing() float64 {
+	if e.closing2 == 0 {
+		return 0
+	}
+	p := Zero.Fault().Each
+	total := (1 - p) * math.Exp(e.noClosing())
+	for _, c := range laws()[Zero] {
+		x, width := c.x*e.w.Interval, c.width*e.w.Interval
+		variance := e.closing2 + width*width*cell
+		total += p / 2 * c.weight * (math.Exp(lnNormal(e.closing-x, variance)) + math.Exp(lnNormal(e.closing+x, variance)))
+	}
+	return math.Log(total)
+}

@@ -1,0 +1,640 @@
+package fault
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// Engine is the work sheet of a judgement; it can be used again and then allocates little.
+type Engine struct {
+	w *Weighing
+
+	air, air1      float64   // mean in air, its variance
+	displaced      []float64 // of each immersion
+	mean, ss       float64   // their mean, the sum of squared deviations
+	s2             float64   // variance of one immersion
+	closing        float64   // closing less first weighing in air
+	closing2       float64   // its variance; 0 where there was none
+	lnAir, lnOther float64   // logarithms of what all faults share: the scatter in air, the mass at the intake
+	eta, eta2      float64   // what the check piece says of the liquid when it is as stated, and what is left unsure
+	lnCheck        float64
+
+	base   []level // where the displaced mass lies when nothing is wrong
+	mixed  []Node
+	levels []level
+	shifts []shift
+	comps  []component
+	sizes  []size
+	typed  typing
+
+	others []Node
+
+	Verdict Verdict
+}
+
+// level is a displaced mass that may be: its variance and weight.
+type level struct{ b, variance, weight float64 }
+
+// shift is what a fault makes of one immersion: b becomes part·b + add.
+type shift struct{ part, add, variance, weight float64 }
+
+// Verdict is the outcome. Its slices are the engine's and hold until the next judgement.
+type Verdict struct {
+	LogEvidence [Kinds]float64 // natural logarithm, per gram of each reading; -Inf for a fault that can't be
+	Posterior   [Kinds]float64
+	Reread      [Kinds]Reread // the best other reading of what was typed, for digit, unit, swapped and displaced
+	Liquid      float64       // density of the other liquid that explains it best; 0: none
+}
+
+// Case is what an item can be: as claimed, of another standard, another material.
+type Case struct {
+	Claimed, Lower, Finer, Alike []Node
+	Cores, StoneSpecific         []float64 // specific volumes of core metals, and of stones
+}
+
+const maxBase = 16
+
+// Judge weighs every fault against the readings.
+func (e *Engine) Judge(w *Weighing, c *Case) *Verdict {
+	e.w = w
+	e.Verdict = Verdict{}
+	e.read()
+	ln := &e.Verdict.LogEvidence
+	for k := range ln {
+		ln[k] = math.Inf(-1)
+	}
+	e.others = compress(append(append(e.others[:0], c.Lower...), c.Alike...), 4*maxBase)
+	e.mixed = compress(append(e.mixed[:0], c.Claimed...), maxBase)
+
+	scatter := e.scatter(e.ss, e.s2)
+	end := e.noClosing()
+	common := scatter + end + e.lnAir + e.lnOther
+	e.base = e.place(e.base[:0], e.mixed, 0, 0)
+	ln[Clean] = e.lnSum(e.base) + common + e.lnCheck
+	ln[LowerStandard] = e.materials(c.Lower) + common + e.lnCheck
+	ln[FinerStandard] = e.materials(c.Finer) + common + e.lnCheck
+	ln[LookAlike] = e.materials(c.Alike) + common + e.lnCheck
+
+	each := e.lnAir + e.lnOther + e.lnCheck
+	e.bubbles()
+	ln[Bubble] = e.each(Bubble) + end + each
+	e.zeros()
+	ln[Zero] = e.each(Zero) + e.zeroClosing() + each
+	e.touches()
+	ln[Touching] = e.each(Touching) + end + each
+	if e.wires() {
+		ln[Wire] = e.each(Wire) + end + each
+	}
+	ln[Hanger] = e.hanger() + common
+	ln[Temperature] = e.liquidFactor(Temperature) + common
+	ln[Liquid] = e.liquidFactor(Liquid) + common
+	if w.Ethanol {
+		ln[Ethanol] = e.liquidFactor(Ethanol) + common
+	}
+	ln[Hollow] = e.hollow() + common + e.lnCheck
+	ln[Stones] = e.inlaid(Stones, c.StoneSpecific) + common + e.lnCheck
+	ln[Core] = e.inlaid(Core, c.Cores) + common + e.lnCheck
+	ln[Pores] = e.pores() + each
+	ln[Wet] = e.wet() + scatter + each
+	ln[Drift] = e.drift() + e.lnOther + e.lnCheck + e.lnAir
+	ln[Draught] = e.draught() + e.lnOther + e.lnCheck
+	ln[WrongItem] = e.wrongItem(common) + e.lnCheck
+	e.reread()
+	ln[SomethingElse] = e.somethingElse()
+	e.posterior()
+	return &e.Verdict
+}
+
+// read condenses the readings.
+func (e *Engine) read() {
+	w := e.w
+	n := float64(len(w.Air))
+	e.air = meanOf(w.Air)
+	e.air1 = w.AirS * w.AirS / n
+	e.displaced = e.displaced[:0]
+	e.mean = 0
+	for _, r := range w.Immersed {
+		b := w.displacedBy(e.air, r.Gram)
+		e.displaced = append(e.displaced, b)
+		e.mean += b / float64(len(w.Immersed))
+	}
+	e.ss = 0
+	for _, b := range e.displaced {
+		e.ss += (b - e.mean) * (b - e.mean)
+	}
+	e.s2 = w.ImmersedS * w.ImmersedS
+	e.closing, e.closing2 = 0, 0
+	if len(w.Closing) > 0 {
+		e.closing = meanOf(w.Closing) - e.air
+		e.closing2 = e.air1 + w.AirS*w.AirS/float64(len(w.Closing))
+	}
+	e.lnAir = lnScatter(squares(w.Air, e.air), w.AirS*w.AirS, len(w.Air))
+	e.lnOther = e.intake(e.air)
+	e.eta, e.eta2, e.lnCheck = e.liquidGiven(0, 0)
+}
+
+// lnScatter is the logarithm of the density of the deviations of n readings from their mean.
+func lnScatter(ss, variance float64, n int) float64 {
+	if n < 2 {
+		return 0
+	}
+	return -ss/(2*variance) - float64(n-1)/2*math.Log(2*math.Pi*variance) - math.Log(float64(n))/2
+}
+
+func (e *Engine) scatter(ss, variance float64) float64 {
+	return lnScatter(ss, variance, len(e.displaced))
+}
+
+func lnNormal(d, variance float64) float64 {
+	return -d*d/(2*variance) - math.Log(2*math.Pi*variance)/2
+}
+
+// noClosing is the closing weighing when it should agree with the first.
+func (e *Engine) noClosing() float64 {
+	if e.closing2 == 0 {
+		return 0
+	}
+	return lnNormal(e.closing, e.closing2)
+}
+
+// intakeShare is how far the masses of one item on two balances may differ; chosen here.
+const intakeShare = 0.0005
+
+func (e *Engine) intakeS(air float64) float64 {
+	return math.Max(0.01, 3*e.w.Interval) + intakeShare*air
+}
+
+func (e *Engine) intake(air float64) float64 {
+	if e.w.IntakeG <= 0 {
+		return 0
+	}
+	s := e.intakeS(air)
+	return lnNormal(e.w.IntakeG-air, s*s)
+}
+
+// liquidGiven says what the check piece leaves of the liquid's relative error when a fault should
+// have moved it by t: the error's mean, its variance, and the logarithm of the check's density.
+func (e *Engine) liquidGiven(t, variance float64) (mean, left, ln float64) {
+	u2 := e.w.LiquidU * e.w.LiquidU
+	c := e.w.Check
+	if c == nil {
+		return 0, u2 + variance, 0
+	}
+	all := u2 + variance + c.U*c.U
+	d := c.Ratio - t
+	return d * (u2 + variance) / all, (u2 + variance) * c.U * c.U / all, lnNormal(d, all)
+}
+
+// place puts nodes of specific volume on the axis of displaced mass. The liquid's relative error
+// is moved by eta beyond what the check piece says.
+func (e *Engine) place(levels []level, nodes []Node, eta, variance float64) []level {
+	w := e.w
+	for _, n := range nodes {
+		b := w.displaced(e.air, n.V) * (1 + e.eta + eta)
+		levels = append(levels, level{b, e.commonVariance(b, n.SD/n.V) + b*b*variance, n.Weight})
+	}
+	return levels
+}
+
+// commonVariance is that of the displaced mass which all immersions share.
+func (e *Engine) commonVariance(b, relative float64) float64 {
+	own := b / e.air * b / e.air * e.air1 // standing: the mass scales the expectation
+	if !e.w.Standing {
+		own = (1 - b/e.air) * (1 - b/e.air) * e.air1
+	}
+	return own + b*b*(relative*relative+e.w.CommonU*e.w.CommonU+e.eta2)
+}
+
+// sum is the density of the mean of the immersions over levels.
+func (e *Engine) sum(levels []level) float64 {
+	own := e.s2 / float64(len(e.displaced))
+	total := 0.0
+	for _, l := range levels {
+		variance, d := l.variance+own, e.mean-l.b
+		if z2 := d * d / variance; z2 < cut {
+			total += l.weight * bell(z2) / math.Sqrt(variance)
+		}
+	}
+	return total / math.Sqrt(2*math.Pi)
+}
+
+func (e *Engine) lnSum(levels []level) float64 { return math.Log(e.sum(levels)) }
+
+// materials is the evidence of an item of other nodes, weighed soundly.
+func (e *Engine) materials(nodes []Node) float64 {
+	if len(nodes) == 0 {
+		return math.Inf(-1)
+	}
+	e.levels = e.place(e.levels[:0], nodes, 0, 0)
+	return e.lnSum(e.levels)
+}
+
+// liquidFactor is the evidence of a liquid of another density.
+func (e *Engine) liquidFactor(k Kind) float64 {
+	total, best := 0.0, 0.0
+	try := func(ratio, width, weight, rho float64) {
+		mean, left, ln := e.liquidGiven(ratio, width*width)
+		own := e.s2 / float64(len(e.displaced))
+		sum := 0.0
+		for _, l := range e.base {
+			b := l.b / (1 + e.eta) * (1 + ratio + mean)
+			variance := l.variance + b*b*(left-e.eta2) + own
+			if d := e.mean - b; d*d < cut*variance {
+				sum += l.weight * bell(d*d/variance) / math.Sqrt(2*math.Pi*variance)
+			}
+		}
+		sum *= weight * math.Exp(ln)
+		total += sum
+		if rho > 0 && sum > best {
+			best, e.Verdict.Liquid = sum, rho
+		}
+	}
+	switch k {
+	case Temperature:
+		for _, c := range laws()[Temperature] {
+			try(e.w.PerKelvin*c.x, math.Abs(e.w.PerKelvin)*c.width*math.Sqrt(cell), c.weight, 0)
+		}
+	case Ethanol:
+		// Water taken up makes it denser; that the alcohol is stronger than said is rarer.
+		for _, c := range laws()[Ethanol] {
+			try(c.x, c.width*math.Sqrt(cell), 0.8*c.weight, 0)
+			try(-c.x, c.width*math.Sqrt(cell), 0.2*c.weight, 0)
+		}
+	case Liquid:
+		const strange, spread = 0.7, 0.003 // chosen here: mostly another bottle, known to 0.3 %
+		n := float64(len(e.w.OtherLiquids))
+		for _, rho := range e.w.OtherLiquids {
+			try((rho-e.w.AirRho)/(e.w.LiquidRho-e.w.AirRho)-1, spread, strange/n, rho)
+		}
+		for _, c := range dirt() {
+			try(c.x, c.width*math.Sqrt(cell), (1-strange)/2*c.weight, 0)
+			try(-c.x, c.width*math.Sqrt(cell), (1-strange)/2*c.weight, 0)
+		}
+	}
+	return math.Log(total)
+}
+
+// hanger is the evidence of a constant in all immersions: the hanger not tared at all makes the
+// immersed reading heavier by its weight in the liquid, one tared in air only makes it lighter by
+// its buoyancy. It moves the check piece by the same grams.
+func (e *Engine) hanger() float64 {
+	total := 0.0
+	const steel = 8.0
+	buoyancy := (e.w.LiquidRho - e.w.AirRho) / steel
+	one := func(mass, width, weight float64) {
+		for _, part := range [2]float64{-(1 - buoyancy), buoyancy} {
+			z, half := part*mass, part*width*math.Sqrt(cell)
+			t, spread := 0.0, 0.0
+			if e.w.Check != nil {
+				t, spread = z/e.w.Check.LostG, half/e.w.Check.LostG
+			}
+			mean, _, ln := e.constantGiven(t, spread)
+			own := e.s2/float64(len(e.displaced)) + half*half
+			sum := 0.0
+			for _, l := range e.base {
+				b := l.b/(1+e.eta)*(1+mean) + z
+				variance := l.variance + own
+				if d := e.mean - b; d*d < cut*variance {
+					sum += l.weight * bell(d*d/variance) / math.Sqrt(2*math.Pi*variance)
+				}
+			}
+			total += weight / 2 * sum * math.Exp(ln)
+		}
+	}
+	if m := e.w.HangerG; m > 0 {
+		one(m, 0.1*m, 1)
+	} else {
+		for _, c := range laws()[Hanger] {
+			one(c.x, c.width, c.weight)
+		}
+	}
+	return math.Log(total)
+}
+
+// constantGiven is liquidGiven for an error of the check piece's own reading: it adds to what the
+// check piece shows and not to the liquid.
+func (e *Engine) constantGiven(t, spread float64) (mean, left, ln float64) {
+	u2 := e.w.LiquidU * e.w.LiquidU
+	c := e.w.Check
+	if c == nil {
+		return 0, u2, 0
+	}
+	all := u2 + c.U*c.U + spread*spread
+	d := c.Ratio - t
+	return d * u2 / all, u2 * (c.U*c.U + spread*spread) / all, lnNormal(d, all)
+}
+
+// hollow is the evidence of a sealed space: the outline is larger than the metal.
+func (e *Engine) hollow() float64 {
+	total := 0.0
+	own := e.s2 / float64(len(e.displaced))
+	for _, l := range e.base {
+		for _, c := range laws()[Hollow] {
+			grown := 1 / (1 - c.x)
+			b := l.b * grown
+			width := l.b * grown * grown * c.width
+			variance := l.variance*grown*grown + width*width*cell + own
+			if d := e.mean - b; d*d < cut*variance {
+				total += l.weight * c.weight * bell(d*d/variance) / math.Sqrt(2*math.Pi*variance)
+			}
+		}
+	}
+	return math.Log(total)
+}
+
+// inlaid is the evidence of a share of the mass that is of another specific volume.
+func (e *Engine) inlaid(k Kind, specific []float64) float64 {
+	total := 0.0
+	own := e.s2 / float64(len(e.displaced))
+	for _, v := range specific {
+		other := e.w.displaced(e.air, v) * (1 + e.eta)
+		for _, l := range e.base {
+			for _, c := range laws()[k] {
+				b := l.b + c.x*(other-l.b)
+				width := c.width * (other - l.b)
+				variance := l.variance + width*width*cell + own
+				if d := e.mean - b; d*d < cut*variance {
+					total += l.weight * c.weight * bell(d*d/variance) / math.Sqrt(2*math.Pi*variance)
+				}
+			}
+		}
+	}
+	return math.Log(total / float64(len(specific)))
+}
+
+// pores is the evidence of open pores. They hold air at the first immersion and fill from one to
+// the next, so that the displaced mass falls by up to the pores' own; what they took up is
+// weighed in air at the end. How full they are at each weighing is anybody's guess: any filling
+// is as likely as any other.
+func (e *Engine) pores() float64 {
+	total := 0.0
+	first := e.displaced[0]
+	for _, c := range laws()[Pores] {
+		share := c.x / (1 - c.x)
+		volume := e.mean * share
+		sum := 0.0
+		for _, l := range e.base {
+			sum += l.weight * between(first-l.b, l.b*share, math.Sqrt(l.variance+e.s2))
+		}
+		for _, b := range e.displaced[1:] {
+			sum *= between(first-b, volume, math.Sqrt(2*e.s2))
+		}
+		if e.closing2 > 0 {
+			sum *= between(e.closing, volume, math.Sqrt(e.closing2))
+		}
+		total += c.weight * sum
+	}
+	return math.Log(total)
+}
+
+// between is the density at x of a value anywhere from 0 to width, seen with standard deviation s.
+func between(x, width, s float64) float64 {
+	if x < -7*s || x > width+7*s {
+		return 0
+	}
+	return (math.Erfc(-x/s/math.Sqrt2) - math.Erfc(-(x-width)/s/math.Sqrt2)) / (2 * width)
+}
+
+// wet is the evidence of liquid on the item at the first weighing in air, gone at the last.
+func (e *Engine) wet() float64 {
+	const dried = 0.9 // chance that it is dry at the end; chosen here
+	total := 0.0
+	own := e.s2 / float64(len(e.displaced))
+	stays := 0.0
+	if e.closing2 > 0 {
+		stays = math.Exp(lnNormal(e.closing, e.closing2))
+	}
+	for _, c := range e.films() {
+		closing := 1.0
+		if e.closing2 > 0 {
+			closing = dried*math.Exp(lnNormal(e.closing+c.x, e.closing2+c.width*c.width*cell)) + (1-dried)*stays
+		}
+		sum := 0.0
+		for _, l := range e.base {
+			b := l.b * (1 - c.x/e.air)
+			if !e.w.Standing {
+				b += c.x
+			}
+			variance := l.variance + own + c.width*c.width*cell
+			if d := e.mean - b; d*d < cut*variance {
+				sum += l.weight * bell(d*d/variance) / math.Sqrt(2*math.Pi*variance)
+			}
+		}
+		total += c.weight * closing * sum
+	}
+	return math.Log(total)
+}
+
+// films are the cells of liquid left on an item: those of the table for an item of 10 g, and more
+// on a larger surface.
+func (e *Engine) films() []size {
+	grown := math.Max(1, math.Cbrt(e.air*e.air/100))
+	e.sizes = e.sizes[:0]
+	for _, c := range laws()[Wet] {
+		e.sizes = append(e.sizes, size{c.x * grown, c.width * grown, c.weight})
+	}
+	return e.sizes
+}
+
+// drift is the evidence of a steady change from reading to reading.
+func (e *Engine) drift() float64 {
+	n := len(e.displaced)
+	if n < 2 && e.closing2 == 0 {
+		return e.lnSum(e.base) // nothing to see it by
+	}
+	total := 0.0
+	s := math.Sqrt(e.s2)
+	for _, c := range laws()[Drift] {
+		for _, sense := range [2]float64{-1, 1} {
+			step, width := sense*c.x*s, c.width*s
+			ss, mean := 0.0, 0.0
+			for i, b := range e.displaced {
+				mean += (b - step*float64(i)) / float64(n)
+			}
+			for i, b := range e.displaced {
+				d := b - step*float64(i) - mean
+				ss += d * d
+			}
+			ln := e.scatter(ss, e.s2+width*width*cell)
+			if e.closing2 > 0 {
+				ln += lnNormal(e.closing-sense*step*float64(n)/2, e.closing2+step*step*float64(n*n)/4)
+			}
+			sum := 0.0
+			for _, l := range e.base {
+				variance := l.variance + e.s2/float64(n) + step*step
+				if d := mean - l.b; d*d < cut*variance {
+					sum += l.weight * bell(d*d/variance) / math.Sqrt(2*math.Pi*variance)
+				}
+			}
+			total += c.weight / 2 * sum * math.Exp(math.Max(ln, -700))
+		}
+	}
+	return math.Log(total)
+}
+
+// draught is the evidence of readings that scatter more than the balance does.
+func (e *Engine) draught() float64 {
+	total := 0.0
+	n := float64(len(e.displaced))
+	ssAir := squares(e.w.Air, e.air)
+	for _, c := range laws()[Draught] {
+		f2 := c.x * c.x
+		ln := e.scatter(e.ss, e.s2*f2) + lnScatter(ssAir, e.w.AirS*e.w.AirS*f2, len(e.w.Air))
+		if e.closing2 > 0 {
+			ln += lnNormal(e.closing, e.closing2*f2)
+		}
+		sum := 0.0
+		for _, l := range e.base {
+			variance := l.variance + f2*(e.s2/n+e.air1)
+			if d := e.mean - l.b; d*d < cut*variance {
+				sum += l.weight * bell(d*d/variance) / math.Sqrt(2*math.Pi*variance)
+			}
+		}
+		total += c.weight * sum * math.Exp(math.Max(ln, -700))
+	}
+	return math.Log(total)
+}
+
+// wrongItem is the evidence of an item that is not the one taken in, or was exchanged between two
+// weighings: its mass differs, and it may be of anything.
+func (e *Engine) wrongItem(common float64) float64 {
+	other := math.Log(math.Max(e.sum(e.base)/2+e.sum(e.placed(e.others))/2, e.flat()/10))
+	ln := other + common - e.lnOther
+	if e.w.IntakeG > 0 {
+		s := e.intakeS(e.air)
+		total := 0.0
+		for _, c := range laws()[WrongItem] {
+			for _, sense := range [2]float64{-1, 1} {
+				total += c.weight / 2 * math.Exp(math.Max(lnNormal(e.w.IntakeG-e.air*(1+sense*c.x), s*s+e.air*e.air*c.width*c.width*cell), -700))
+			}
+		}
+		ln += math.Log(total)
+	}
+	if e.closing2 == 0 {
+		return ln
+	}
+	// Exchanged before the closing weighing: only that one differs.
+	total := 0.0
+	for _, c := range laws()[WrongItem] {
+		for _, sense := range [2]float64{-1, 1} {
+			total += c.weight / 2 * math.Exp(math.Max(lnNormal(e.closing-sense*e.air*c.x, e.closing2+e.air*e.air*c.width*c.width*cell), -700))
+		}
+	}
+	return lnAdd(ln+math.Log(0.5), math.Log(0.5*total)+e.lnSum(e.base)+common-e.noClosing())
+}
+
+func (e *Engine) placed(nodes []Node) []level {
+	e.levels = e.place(e.levels[:0], nodes, 0, 0)
+	return e.levels
+}
+
+// flat is the density of a displaced mass of which nothing is known: anything up to that of a
+// solid twice as dense as the liquid.
+func (e *Engine) flat() float64 { return 1 / (0.5 * e.air * (e.w.LiquidRho - e.w.AirRho)) }
+
+// somethingElse keeps the rest honest: half of it moves all immersions alike, half each of them,
+// and now and then the other weighings too.
+func (e *Engine) somethingElse() float64 {
+	flat := math.Log(e.flat())
+	n := float64(len(e.displaced))
+	ln := lnAdd(e.scatter(e.ss, e.s2), n1(n, flat))
+	ln += flat + math.Log(0.5)
+	if e.closing2 > 0 {
+		ln += lnAdd(math.Log(0.7)+e.noClosing(), math.Log(0.3)+math.Log(10/e.air))
+	}
+	const wide = 0.05 // of the liquid's density
+	if e.w.Check != nil {
+		ln += lnAdd(math.Log(0.9)+e.lnCheck, math.Log(0.1)+lnNormal(e.w.Check.Ratio, wide*wide))
+	}
+	air := lnAdd(math.Log(0.7)+e.lnAir, math.Log(0.3)+lnScatter(squares(e.w.Air, e.air), 400*e.w.AirS*e.w.AirS, len(e.w.Air)))
+	other := e.lnOther
+	if e.w.IntakeG > 0 {
+		other = lnAdd(math.Log(0.9)+other, math.Log(0.1)+math.Log(1/e.air))
+	}
+	return ln + air + other
+}
+
+// n1 is the logarithm of a flat density for all immersions but one.
+func n1(n, flat float64) float64 { return (n - 1) * flat }
+
+func lnAdd(a, b float64) float64 {
+	if a < b {
+		a, b = b, a
+	}
+	if math.IsInf(a, -1) {
+		return a
+	}
+	return a + math.Log1p(math.Exp(b-a))
+}
+
+// posterior turns evidence into probabilities with the weights of the table.
+func (e *Engine) posterior() {
+	v := &e.Verdict
+	top := math.Inf(-1)
+	var ln [Kinds]float64
+	for k := range Kinds {
+		f := k.Fault()
+		weight := f.Weight
+		switch seen := e.seen(k); seen {
+		case Yes:
+			weight *= f.LookedYes
+		case No:
+			weight *= f.LookedNo
+		}
+		if e.w.Factor != nil {
+			weight *= e.w.Factor(k)
+		}
+		if math.IsNaN(v.LogEvidence[k]) {
+			v.LogEvidence[k] = math.Inf(-1)
+		}
+		ln[k] = v.LogEvidence[k] + math.Log(weight)
+		top = math.Max(top, ln[k])
+	}
+	sum := 0.0
+	for k := range ln {
+		v.Posterior[k] = math.Exp(ln[k] - top)
+		sum += v.Posterior[k]
+	}
+	for k := range v.Posterior {
+		v.Posterior[k] /= sum
+	}
+}
+
+func (e *Engine) seen(k Kind) Seen {
+	switch k {
+	case Stones:
+		return e.w.StonesSeen
+	case Hollow, Core:
+		return e.w.HollowSeen
+	}
+	return NotLooked
+}
+
+// compress merges nodes in order of specific volume until at most n are left, keeping mean and
+// variance of each group. The sum of the weights stays.
+func compress(nodes []Node, n int) []Node {
+	total := 0.0
+	for _, d := range nodes {
+		total += d.Weight
+	}
+	if len(nodes) <= n || total == 0 {
+		return nodes
+	}
+	slices.SortFunc(nodes, func(a, b Node) int { return cmp.Compare(a.V, b.V) })
+	out := nodes[:0]
+	weight, m1, m2 := 0.0, 0.0, 0.0
+	for i, d := range nodes {
+		weight += d.Weight
+		m1 += d.Weight * d.V
+		m2 += d.Weight * (d.V*d.V + d.SD*d.SD)
+		if weight >= total/float64(n) || i == len(nodes)-1 {
+			if weight > 0 {
+				mean := m1 / weight
+				out = append(out, Node{mean, math.Sqrt(math.Max(0, m2/weight-mean*mean)), weight})
+			}
+			weight, m1, m2 = 0, 0, 0
+		}
+	}
+	return out
+}
