@@ -1,0 +1,130 @@
+package simulation
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"wreath/fluid"
+	"wreath/quantity"
+)
+
+// Case says what a session is to be.
+type Case struct {
+	Claim    Claim
+	Fault    string // key; empty: clean
+	Law      Law
+	Standing bool
+	False    bool // the item is of the next lower standard whatever else goes wrong
+}
+
+// New sets up a session and runs it.
+func New(r *rand.Rand, c Case) (*Session, error) {
+	honest, err := c.Claim.Honest(r, mass(r), Middle)
+	if c.False && err == nil {
+		honest, err = c.Claim.Lower(r, honest.Mass, Middle)
+	}
+	if err != nil {
+		return nil, err
+	}
+	item, size := honest, 0.0
+	fault, _ := FaultByKey(c.Fault)
+	if fault.InItem != nil {
+		if item, size, err = fault.InItem(r, c.Law, c.Claim, honest); err != nil {
+			return nil, err
+		}
+	}
+	station, check := NewStation(r, item.Mass, item.Solid+item.Void+item.Pores, c.Standing)
+	s := &Session{Bench: NewBench(r, station, item), Claim: c.Claim, Check: check, Truth: Truth{Fault: c.Fault, Words: fault.Words}}
+	s.Check.Volume += s.Check.VolumeU * r.NormFloat64() // as it is, until the session is over
+	s.SeesStones, s.SeesHollow = item.Stones, item.Void > 0
+	d := station.Interval
+	s.IntakeMass = math.Round((item.Mass*(1-0.0012*(1/item.Density()-1/8.))+station.Repeatability*r.NormFloat64())/d) * d
+	if fault.AtBench != nil {
+		size = fault.AtBench(r, c.Law, s)
+	}
+	s.Truth.Size = size
+	stated := check
+	s.Run()
+	s.Check = stated
+	return s, nil
+}
+
+// Signs are what the numbers of a session show by themselves, each by more than three standard
+// uncertainties.
+type Signs struct {
+	Density bool // the first immersion puts the item outside the claim's usual recipes
+	Scatter bool // two immersions differ
+	Closing bool // the closing weighing in air differs from the first
+	Check   bool // the check piece finds another liquid
+	Intake  bool // the mass is not that of the intake
+}
+
+// Any is true when something shows.
+func (s Signs) Any() bool { return s.Density || s.Scatter || s.Closing || s.Check || s.Intake }
+
+// See looks at what a plan wrote down. It knows the true repeatability and takes the liquid as
+// stated.
+func (s *Session) See(p Plan) Signs {
+	var signs Signs
+	b, w := s.Bench, s.written
+	const shown = 3
+	d := b.Interval
+	sAir, sLiquid := math.Hypot(b.Repeatability, 0.35*d), math.Hypot(b.RepeatabilityLiquid, 0.35*d)
+	rho, uRho := statedLiquid(b.Station)
+	air := number(w.Air)
+	lost := func(air, immersed string) float64 {
+		if b.Standing {
+			return number(immersed)
+		}
+		return number(air) - number(immersed)
+	}
+	rhoA := b.AirKgM3 / 1000
+	linearity := b.Linearity / math.Sqrt(3)
+
+	f := s.Claim.Family
+	volume := lost(w.Air, w.Immersed[0]) / (rho - rhoA)
+	v := volume / (air + rhoA*volume)
+	// Half a part in ten thousand of the volume for the rise of the liquid along the wire.
+	relative := math.Hypot(uRho/rho, 5e-5) + math.Sqrt(sAir*sAir+sLiquid*sLiquid+linearity*linearity)/math.Abs(lost(w.Air, w.Immersed[0]))
+	low, high, _ := f.Band(s.Claim.Fineness, false)
+	if l, h, ok := f.Band(min(s.Claim.Fineness+0.005, 1), false); ok {
+		low, high = min(low, l), max(high, h)
+	}
+	u := math.Hypot(relative, f.ModelU) * v
+	signs.Density = !(v > low-shown*u && v < high+shown*u)
+
+	for i := 1; i < p.Immersions; i++ {
+		for j := range i {
+			signs.Scatter = signs.Scatter || math.Abs(number(w.Immersed[i])-number(w.Immersed[j])) > shown*math.Sqrt2*sLiquid
+		}
+	}
+	signs.Closing = p.ClosingAir && math.Abs(number(w.Closing)-air) > shown*math.Sqrt2*sAir
+	if p.CheckPiece {
+		expected := s.Check.Volume * (1 + 48e-6*(b.TemperatureC-20)) * (rho - rhoA) / (1 - 1.2/8000)
+		u := math.Sqrt(sAir*sAir+sLiquid*sLiquid+linearity*linearity) + expected*math.Hypot(uRho/rho, s.Check.VolumeU/s.Check.Volume)
+		signs.Check = math.Abs(lost(w.CheckAir, w.CheckWet)-expected) > shown*u
+	}
+	signs.Intake = p.Intake && math.Abs(air-s.IntakeMass) > shown*math.Sqrt2*sAir
+	return signs
+}
+
+// statedLiquid is the density that the stated temperature and strength stand for in g/cm³, and
+// how far the truth may be from it.
+func statedLiquid(s Station) (rho, u float64) {
+	density := func(strength, celsius float64) float64 {
+		var rho quantity.Density
+		var err error
+		if s.Ethanol > 0 {
+			rho, err = fluid.EthanolWater(strength, quantity.Temperature(celsius))
+		} else {
+			rho, err = fluid.Water(quantity.Temperature(celsius), 101325, 0.5)
+		}
+		if err != nil {
+			panic(err) // stations are drawn inside the range of the formulas
+		}
+		return rho.GramPerCm3()
+	}
+	rho = density(s.Ethanol, s.TemperatureC)
+	u = math.Hypot(density(s.Ethanol, s.TemperatureC+s.TemperatureU)-rho, density(s.Ethanol+s.EthanolU, s.TemperatureC)-rho)
+	return rho, u
+}
