@@ -14,10 +14,13 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"wreath/alloy"
 	"wreath/internal/desk"
+	"wreath/internal/determination"
 	"wreath/internal/people"
+	"wreath/internal/picture"
 	"wreath/uncertainty"
 )
 
@@ -92,7 +95,24 @@ var functions = template.FuncMap{
 	},
 	"grams":   func(kgM3 float64) string { return strconv.FormatFloat(kgM3/1000, 'f', 2, 64) },
 	"mass":    func(g float64) string { return strconv.FormatFloat(g, 'f', 4, 64) },
-	"percent": func(share float64) string { return strconv.FormatFloat(100*share, 'f', 1, 64) + " %" },
+	"percent": percent,
+	"amount":  amount,
+	"bar": func(row determination.BudgetRow, all []determination.BudgetRow) template.HTML {
+		largest := 0.0
+		for _, r := range all {
+			largest = max(largest, r.Contribution)
+		}
+		return picture.BudgetBar(row, largest).SVG
+	},
+	"two": twoDigits,
+	"dof": func(v *float64) string {
+		if v == nil {
+			return "–"
+		}
+		return strconv.FormatFloat(*v, 'f', 0, 64)
+	},
+	"densityWorkings": densityWorkings, "finenessWorkings": finenessWorkings,
+	"long": longNumber,
 	"density": func(kgM3, u float64) string {
 		value, expanded := uncertainty.Round(kgM3/1000, u/1000)
 		return value + " ± " + expanded
@@ -111,6 +131,17 @@ var functions = template.FuncMap{
 		return "no"
 	},
 	"families": alloy.Families,
+}
+
+// longNumber is the class of a large number that must be set closer: from 8 characters, and from 9.
+func longNumber(text string) string {
+	switch n := utf8.RuneCountInString(text); {
+	case n > 8:
+		return "longer"
+	case n == 8:
+		return "long"
+	}
+	return ""
 }
 
 // drawMark is the mark of an act that a form will send; sent twice, it is done once.
