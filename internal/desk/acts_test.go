@@ -9,6 +9,7 @@ import (
 
 	"wreath/internal/ledger"
 	"wreath/internal/people"
+	"wreath/internal/people/passkeytest"
 	"wreath/internal/record"
 	"wreath/internal/register"
 	"wreath/internal/station"
@@ -103,6 +104,36 @@ var acts = []act{
 		}
 		return func(by By) (any, error) { return only(w.SetPIN(w.t.Context(), by, "830274", at)) }
 	}, ""},
+	{"AddPasskey", people.OwnCredentials, "passkey-added", func(w *world, who *Who) func(By) (any, error) {
+		ticket, answer := "none", []byte("{}")
+		if who != nil && who.SignedIn() && who.person.ID != "gone" {
+			w.ok(w.Confirm(w.t.Context(), who, password, "", counterPlace))
+			var options []byte
+			var err error
+			ticket, options, err = w.AskNewPasskey(w.t.Context(), who, hereSite)
+			w.ok(err)
+			_, answer = passkeytest.Make(options, passkeytest.Answer{Origin: hereSite.Origin})
+		}
+		return func(by By) (any, error) { return one(w.AddPasskey(w.t.Context(), by, ticket, "phone", answer)) }
+	}, "an answer is good once"},
+	{"RemovePasskey", people.OwnCredentials, "passkey-removed", func(w *world, who *Who) func(By) (any, error) {
+		id := "none"
+		if who != nil && who.SignedIn() && who.person.ID != "gone" {
+			_, k := w.passkey(who, hereSite)
+			id = k.ID
+			w.ok(w.Confirm(w.t.Context(), who, password, "", counterPlace))
+		}
+		return func(by By) (any, error) { return only(w.RemovePasskey(w.t.Context(), by, id)) }
+	}, ""},
+	{"RemovePasskeyOf", people.RemovePasskey, "passkey-removed", on(func(w *world) people.Passkey {
+		_, k := w.passkey(w.who["second"], hereSite)
+		return k
+	}, func(w *world, by By, k people.Passkey) (any, error) {
+		return only(w.RemovePasskeyOf(w.t.Context(), by, k.Person, k.ID, "phone lost"))
+	}), ""},
+	{"SetTwoFactors", people.SetTwoFactors, "shop-changed", plain(func(w *world, by By) (any, error) {
+		return only(w.SetTwoFactors(w.t.Context(), by, false, "as before"))
+	}), ""},
 	{"EndOwn", people.OwnCredentials, "signed-out", func(w *world, who *Who) func(By) (any, error) {
 		id := "none"
 		if who != nil && who.key != "" && who.roles == nil && who.person.ID != "gone" {
@@ -365,6 +396,7 @@ var looks = []looking{
 	{"Versions", people.SeeStations, func(w *world, who *Who) error { _, err := w.Versions(w.t.Context(), who, "B-1"); return err }},
 	{"Staff", people.SeePeople, func(w *world, who *Who) error { _, err := w.Staff(w.t.Context(), who); return err }},
 	{"HasPassword", people.OwnCredentials, func(w *world, who *Who) error { _, err := w.HasPassword(w.t.Context(), who); return err }},
+	{"Passkeys", people.OwnCredentials, func(w *world, who *Who) error { _, err := w.Passkeys(w.t.Context(), who); return err }},
 	{"Sessions", people.OwnCredentials, func(w *world, who *Who) error { _, err := w.Sessions(w.t.Context(), who); return err }},
 	{"Erasures", people.VerifyLedger, func(w *world, who *Who) error { _, err := w.Erasures(w.t.Context(), who); return err }},
 	{"ProveExtends", people.VerifyLedger, func(w *world, who *Who) error { _, err := w.ProveExtends(w.t.Context(), who, 1, 2); return err }},

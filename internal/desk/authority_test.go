@@ -25,7 +25,9 @@ var others = map[string]string{
 	"Local": "lets in", "SignIn": "lets in", "HandOver": "lets in", "Enter": "lets in", "EnterProgram": "lets in", "Second": "lets in",
 	"SignOut": "one's own session", "Unlock": "one's own session", "Confirm": "one's own session", "Lock": "one's own session", "NewPassword": "asks for a code",
 	"Verify": "console, and changes nothing", "Rebuild": "console: the views follow from the log anyway", "Restore": "console",
-	"ResetFromConsole": "console, and only for who administers",
+	"ResetFromConsole": "console, and only for who administers", "RemovePasskeyFromConsole": "console", "PasskeysFromConsole": "console",
+	"SignInWith": "lets in", "SignInByPasskey": "lets in", "AskPasskey": "gives nothing but a question",
+	"AskNewPasskey": "asks for the password; AddPasskey keeps what comes of it", "UnlockByPasskey": "one's own session", "ConfirmByPasskey": "one's own session",
 }
 
 func TestEveryMethodIsClassified(t *testing.T) {

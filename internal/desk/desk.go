@@ -19,8 +19,9 @@ import (
 
 // Desk is one shop's desk.
 type Desk struct {
-	o      Options
-	hasher *people.Hasher
+	o         Options
+	hasher    *people.Hasher
+	questions unanswered
 }
 
 // Options say where a desk stands.

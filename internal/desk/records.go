@@ -225,6 +225,7 @@ var shownTo = map[string]people.Action{
 	"customer-seen": people.SeeAccessLog, "customer-disclosed": people.SeeAccessLog,
 	"person-added": people.SeePeople, "person-changed": people.SeePeople, "person-ended": people.SeePeople,
 	"password-set": people.SeePeople, "password-reset": people.SeePeople, "recovery-codes-made": people.SeePeople, "pin-set": people.SeePeople,
+	"passkey-added": people.SeePeople, "passkey-removed": people.SeePeople,
 	"device-enrolled": people.SeePeople, "device-ended": people.SeePeople, "token-issued": people.SeePeople, "token-ended": people.SeePeople,
 	"item-valued": people.SeePrices, "lot-made": people.SeePrices, "prices-set": people.SeePrices, "terms-set": people.SeePrices,
 	"deal-registered": people.SeePrices, "deal-voided": people.SeePrices, "deal-closed": people.SeePrices,

@@ -17,6 +17,7 @@ const (
 	secretRecovery = "recovery"      // people.RecoveryCodes, by person
 	secretDevice   = "device"        // people.Device, by the hash of its secret
 	secretToken    = "token"         // people.ServiceToken, by the hash of its secret
+	secretPasskey  = "passkey"       // people.PasskeyUse, by the id of the passkey
 	secretTries    = "tries"         // people.Tries, one
 	secretClock    = "clock"         // people.Clock, one
 	secretKey      = "customer-key"  // vault key, by customer

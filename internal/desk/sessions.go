@@ -88,7 +88,7 @@ func (d *Desk) EndOwn(ctx context.Context, by By, id string) error {
 		}
 		for _, s := range all {
 			if sittingID(s) == id && s.Key != by.Who.key {
-				return draft{kind: "signed-out", subject: s.Person, body: arrival{s.How, s.Device}}, tx.DropSecret(secretSession, s.Key)
+				return draft{kind: "signed-out", subject: s.Person, body: arrival{How: s.How, Device: s.Device}}, tx.DropSecret(secretSession, s.Key)
 			}
 		}
 		return draft{}, missing("It may have ended by itself; look at the list again.", "there is no other session %q of yours", id)

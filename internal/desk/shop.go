@@ -21,6 +21,9 @@ type Shop struct {
 	// SignIn says that nobody works without signing in. It becomes true with the second person and
 	// never false again.
 	SignIn bool `json:"sign_in,omitempty"`
+	// TwoFactors says that who signs or administers needs a passkey, or a code beside the password, to
+	// sign in from another machine.
+	TwoFactors bool `json:"two_factors,omitempty"`
 	// Demo says that everything in this shop is invented.
 	Demo bool `json:"demo,omitempty"`
 }

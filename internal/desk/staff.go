@@ -98,10 +98,18 @@ func (d *Desk) EndPerson(ctx context.Context, by By, id, reason string) error {
 			err = d.endWork(tx, id)
 		}
 		if err == nil {
-			err = errors.Join(tx.DropSecret(secretPassword, id), tx.DropSecret(secretRecovery, id))
+			err = errors.Join(tx.DropSecret(secretPassword, id), tx.DropSecret(secretRecovery, id), dropPasskeys(tx, id))
 		}
 		return draft{kind: "person-ended", subject: id, body: reasoned[people.Person]{after, reason}}, err
 	})
+	return err
+}
+
+func dropPasskeys(tx *store.Tx, id string) error {
+	keys, err := passkeysOf(tx, id)
+	for _, k := range keys {
+		err = errors.Join(err, tx.DropSecret(secretPasskey, k.ID))
+	}
 	return err
 }
 
@@ -246,28 +254,33 @@ func forgetTries(tx *store.Tx, id string) error {
 	return ignoreMissing(err)
 }
 
-// NewPassword sets a password with a one-time code or one of the recovery codes.
+// NewPassword sets a password with a one-time code or one of the recovery codes. What it answers does not
+// tell who works here: a name that nobody has is refused like a wrong code, and takes as long.
 func (d *Desk) NewPassword(ctx context.Context, id, code, password string, from Place) error {
-	var p people.Person
+	if err := people.CheckCode(code); err != nil {
+		return err
+	}
+	p := people.Person{ID: id}
 	var shop Shop
 	err := d.o.Store.Read(ctx, d.o.Shop, func(tx *store.Tx) (err error) {
-		if p, _, err = get[people.Person](tx, "person", id); err != nil {
-			return &people.SignInError{Reason: "name and code don't belong together", Hint: "Check both."}
+		if shop, _, err = get[Shop](tx, shopKind, shopID); err != nil {
+			return err
 		}
-		shop, _, err = get[Shop](tx, shopKind, shopID)
+		if fits, err := codeFits(tx, id, code, d.o.Now()); err != nil || !fits {
+			return err
+		}
+		p, _, err = get[people.Person](tx, "person", id)
 		return err
 	})
 	if err != nil {
 		return err
 	}
 	hash, err := d.newHash(ctx, p, shop, password) // before the code is used up
+	if err == nil {
+		err = d.takeCode(ctx, id, code, from)
+	}
 	if err != nil {
 		return err
-	}
-	if err := d.useCode(ctx, id, code); err != nil {
-		if again := d.useRecovery(ctx, id, code, from); again != nil {
-			return err
-		}
 	}
 	return d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
 		set, err := d.passwordSet(tx, id, hash)
@@ -281,27 +294,67 @@ func (d *Desk) NewPassword(ctx context.Context, id, code, password string, from 
 	})
 }
 
-func (d *Desk) useRecovery(ctx context.Context, id, text string, from Place) error {
+// codeFits looks whether a code would be taken, and uses nothing up.
+func codeFits(tx *store.Tx, id, text string, now time.Time) (bool, error) {
+	one, err := secret[people.OneTimeCode](tx, secretCode, id)
+	if ignoreMissing(err) != nil {
+		return false, err
+	}
+	if err == nil && one.Person == id && one.Use(text, now) == nil {
+		return true, nil
+	}
+	codes, err := secret[people.RecoveryCodes](tx, secretRecovery, id)
+	if err != nil {
+		return false, ignoreMissing(err)
+	}
+	return codes.Use(text, now) == nil, nil
+}
+
+// takeCode uses up a one-time code or one of the recovery codes of a person, and keeps what happened
+// whether it was right or not.
+func (d *Desk) takeCode(ctx context.Context, id, text string, from Place) error {
+	if err := people.CheckCode(text); err != nil {
+		return err
+	}
 	origin := people.Origin{Source: from.Source}
 	var answer error
 	err := d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
-		codes, err := secret[people.RecoveryCodes](tx, secretRecovery, id)
-		if err != nil {
-			answer = err
-			return ignoreMissing(err)
+		now := d.o.Now()
+		answer = nil
+		one, err := secret[people.OneTimeCode](tx, secretCode, id)
+		if ignoreMissing(err) != nil {
+			return err
+		}
+		if err == nil && one.Person == id {
+			used := one.Use(text, now)
+			if err := putSecret(tx, secretCode, id, one); err != nil || used == nil {
+				return err
+			}
 		}
 		tries, err := secret[people.Tries](tx, secretTries, theOne)
 		if ignoreMissing(err) != nil {
 			return err
 		}
 		// A password that is off after too many tries is just what the codes are for; nobody guesses one.
-		if answer = tries.Check(id, origin, d.o.Now()); answer != nil && !errors.As(answer, new(*people.OffError)) {
+		if answer = tries.Check(id, origin, now); answer != nil && !errors.As(answer, new(*people.OffError)) {
 			return nil
 		}
-		if answer = codes.Use(text, d.o.Now()); answer != nil {
-			tries.Failed(id, origin, d.o.Now())
+		codes, err := secret[people.RecoveryCodes](tx, secretRecovery, id)
+		if ignoreMissing(err) != nil {
+			return err
 		}
-		return errors.Join(putSecret(tx, secretRecovery, id, codes), putSecret(tx, secretTries, theOne, tries))
+		if err == nil && codes.Use(text, now) == nil {
+			answer = nil
+			return putSecret(tx, secretRecovery, id, codes)
+		}
+		answer = &people.SignInError{Reason: "name and code don't belong together, or the code was used or has expired", Hint: "Compare both with what you were given; a code works once, a one-time code for an hour and five tries. Ask who administers for a new one."}
+		tries.Failed(id, origin, now)
+		all, err := list[people.Person](tx, "person")
+		if err != nil {
+			return err
+		}
+		tries.Prune(now, all)
+		return putSecret(tx, secretTries, theOne, tries)
 	})
 	return errors.Join(err, answer)
 }
@@ -325,8 +378,8 @@ func (d *Desk) RecoveryCodes(ctx context.Context, by By) ([]string, error) {
 
 // SetPIN sets one's own PIN at the device at which one has just signed in by password.
 func (d *Desk) SetPIN(ctx context.Context, by By, pin string, at Place) error {
-	if by.Who == nil || by.Who.device == nil || by.Who.session.How != people.ByPassword {
-		return &people.SignInError{Reason: "a PIN is set at an enrolled device, after signing in there with the password", Hint: "Sign in with your password at the counter, then set the PIN."}
+	if by.Who == nil || by.Who.device == nil || by.Who.session.How != people.ByPassword && by.Who.session.How != people.ByPasskey {
+		return &people.SignInError{Reason: "a PIN is set at an enrolled device, after signing in there with the password or a passkey", Hint: "Sign in with your password at the counter, then set the PIN."}
 	}
 	stored, err := d.hasher.NewPIN(ctx, pin, by.Who.person, *by.Who.device, at.Device, d.o.Now())
 	if err != nil {
@@ -338,7 +391,7 @@ func (d *Desk) SetPIN(ctx context.Context, by By, pin string, at Place) error {
 		if err := d.proven(tx, by.Who, at); err != nil {
 			return draft{}, err
 		}
-		return draft{kind: "pin-set", subject: by.Who.person.ID, body: arrival{people.ByPIN, by.Who.device.ID}}, putSecret(tx, secretPIN, id, stored)
+		return draft{kind: "pin-set", subject: by.Who.person.ID, body: arrival{How: people.ByPIN, Device: by.Who.device.ID}}, putSecret(tx, secretPIN, id, stored)
 	})
 	return err
 }
@@ -405,11 +458,12 @@ func (d *Desk) EndToken(ctx context.Context, by By, id, reason string) error {
 	return err
 }
 
-// Staff is what people, devices and tokens there are.
+// Staff is what people, devices, tokens and passkeys there are.
 type Staff struct {
-	People  []people.Person       `json:"people"`
-	Devices []people.Device       `json:"devices,omitempty"`
-	Tokens  []people.ServiceToken `json:"tokens,omitempty"`
+	People   []people.Person       `json:"people"`
+	Devices  []people.Device       `json:"devices,omitempty"`
+	Tokens   []people.ServiceToken `json:"tokens,omitempty"`
+	Passkeys []PasskeyRow          `json:"passkeys,omitempty"`
 }
 
 // Staff lists them.
@@ -421,10 +475,33 @@ func (d *Desk) Staff(ctx context.Context, who *Who) (s Staff, err error) {
 		if s.Devices, err = list[people.Device](tx, "device"); err != nil {
 			return err
 		}
-		s.Tokens, err = list[people.ServiceToken](tx, "token")
-		return err
+		if s.Tokens, err = list[people.ServiceToken](tx, "token"); err != nil {
+			return err
+		}
+		s.Passkeys = nil
+		for _, p := range s.People {
+			rows, err := passkeyRows(tx, p.ID)
+			if err != nil {
+				return err
+			}
+			s.Passkeys = append(s.Passkeys, rows...)
+		}
+		return nil
 	})
 	return s, err
+}
+
+// SetTwoFactors sets whether who signs or administers must give a second factor from other machines.
+func (d *Desk) SetTwoFactors(ctx context.Context, by By, strict bool, reason string) error {
+	if err := checkTexts(reason); err != nil {
+		return err
+	}
+	_, err := d.act(ctx, by, people.SetTwoFactors, []any{strict, reason}, func(tx *store.Tx, at time.Time) (draft, error) {
+		shop, _, err := get[Shop](tx, shopKind, shopID)
+		shop.TwoFactors = strict
+		return draft{kind: "shop-changed", subject: shopID, body: reasoned[Shop]{shop, reason}}, err
+	})
+	return err
 }
 
 // SetFourEyes sets from a day on when a second person must witness.

@@ -244,8 +244,11 @@ func TestHandOver(t *testing.T) {
 	if !errors.Is(err, people.ErrLocked) {
 		t.Errorf("an act in a locked session: %v", err)
 	}
-	refused(t, "unlocked by another's PIN", w.Unlock(ctx, locked, "", "514907", at))
-	w.ok(w.Unlock(ctx, locked, "", "830274", at))
+	refused(t, "unlocked by another's PIN", unlocked(w.Unlock(ctx, locked, "", "514907", at)))
+	anew := must[string](t)(w.Unlock(ctx, locked, "", "830274", at))
+	_, err = w.Enter(ctx, token, at, true)
+	refused(t, "the token that lay at the counter", err)
+	token = anew
 	back := must[*Who](t)(w.Enter(ctx, token, at, true))
 	must[Sheet](t)(w.OpenSheet(ctx, By{Who: back}, Begin{Document: []byte(claimDoc)}))
 
@@ -537,3 +540,6 @@ func TestPrograms(t *testing.T) {
 	})
 	w.ok(err)
 }
+
+// unlocked is the error of an unlocking.
+func unlocked(_ string, err error) error { return err }

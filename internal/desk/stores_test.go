@@ -91,11 +91,14 @@ func kindsIn(t *testing.T, d *Desk) map[string]int {
 	return kinds
 }
 
-func complete(t *testing.T, d *Desk) {
+// younger are the kinds that came after the store of a layout was written.
+var younger = map[int][]string{1: {"passkey-added", "passkey-removed"}}
+
+func complete(t *testing.T, d *Desk, but ...string) {
 	t.Helper()
 	kinds := kindsIn(t, d)
 	for kind := range shows {
-		if kinds[kind] == 0 && !slices.Contains(unwritten, kind) {
+		if kinds[kind] == 0 && !slices.Contains(unwritten, kind) && !slices.Contains(but, kind) {
 			t.Errorf("no entry is of the kind %s", kind)
 		}
 	}
@@ -151,7 +154,7 @@ func TestOldStores(t *testing.T) {
 			w.Desk = sitAt(t, openFile(t, path), path, key[0], key[1], w.clock.now)
 			printed := []store.Expectation{{Name: "the paper", Short: &short}}
 			must[store.Report](t)(w.Verify(ctx, []string{key[1]}, printed, nil, nil))
-			complete(t, w.Desk)
+			complete(t, w.Desk, younger[n]...)
 			must[bool](t)(w.Refresh(ctx))
 			same(t, t, w.Desk)
 

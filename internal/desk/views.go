@@ -34,13 +34,15 @@ func view(tx *store.Tx, e ledger.Entry) error {
 
 // shows lists every kind of entry with what it does to the views; nil is nothing.
 var shows = map[string]func(*store.Tx, ledger.Entry) error{
-	"shop-opened":    showOpening,
-	"shop-changed":   showReasoned[Shop](shopKind, func(Shop) string { return shopID }),
-	"person-added":   showPersonAdded,
-	"person-changed": showReasoned[people.Person]("person", func(p people.Person) string { return p.ID }),
-	"person-ended":   showReasoned[people.Person]("person", func(p people.Person) string { return p.ID }),
-	"password-set":   showAs[people.Person]("person"),
-	"password-reset": nil, "recovery-codes-made": nil, "pin-set": nil,
+	"shop-opened":     showOpening,
+	"shop-changed":    showReasoned[Shop](shopKind, func(Shop) string { return shopID }),
+	"person-added":    showPersonAdded,
+	"person-changed":  showPersonAnew(showReasoned[people.Person]("person", func(p people.Person) string { return p.ID })),
+	"person-ended":    showPersonAnew(showReasoned[people.Person]("person", func(p people.Person) string { return p.ID })),
+	"password-set":    showPersonAnew(showAs[people.Person]("person")),
+	"passkey-added":   showPasskey,
+	"passkey-removed": showReasoned[people.Passkey]("passkey", func(k people.Passkey) string { return k.ID }),
+	"password-reset":  nil, "recovery-codes-made": nil, "pin-set": nil,
 	"signed-in": nil, "signed-out": nil, "sign-in-refused": nil, "clock-set-back": nil,
 	"device-enrolled": showAs[people.Device]("device"),
 	"device-ended":    showReasoned[people.Device]("device", func(d people.Device) string { return d.ID }),
@@ -138,6 +140,52 @@ func showPersonAdded(tx *store.Tx, e ledger.Entry) error {
 		return err
 	}
 	return tx.Put("person", p.ID, e.Seq, p)
+}
+
+// showPersonAnew shows a person whose password or roles changed, or who left. Tokens of the person ended
+// with that, and passkeys of who left.
+func showPersonAnew(show func(*store.Tx, ledger.Entry) error) func(*store.Tx, ledger.Entry) error {
+	return func(tx *store.Tx, e ledger.Entry) error {
+		if err := show(tx, e); err != nil {
+			return err
+		}
+		tokens, err := list[people.ServiceToken](tx, "token")
+		if err != nil {
+			return err
+		}
+		for _, t := range tokens {
+			if t.Owner != e.Subject || t.Ended != nil {
+				continue
+			}
+			t.End(e.Time)
+			if err := tx.Put("token", t.ID, e.Seq, t); err != nil {
+				return err
+			}
+		}
+		p, _, err := get[people.Person](tx, "person", e.Subject)
+		if err != nil || !p.Ended {
+			return err
+		}
+		keys, err := passkeysOf(tx, p.ID)
+		if err != nil {
+			return err
+		}
+		for _, k := range keys {
+			k.Ended = &e.Time
+			if err := tx.Put("passkey", k.ID, e.Seq, k); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+}
+
+func showPasskey(tx *store.Tx, e ledger.Entry) error {
+	k, err := read[people.Passkey](e.Body)
+	if err != nil {
+		return err
+	}
+	return tx.Put("passkey", k.ID, e.Seq, k)
 }
 
 func showFourEyes(tx *store.Tx, e ledger.Entry) error {
@@ -509,7 +557,7 @@ func (d *Desk) Rebuild(ctx context.Context) error {
 
 // viewsEdition rises when entries are shown otherwise than before. A store whose views are of another
 // edition is computed anew when it is opened for work.
-const viewsEdition = 1
+const viewsEdition = 2
 
 // Refresh computes the views anew where another version of this program made them, and says whether it
 // did.

@@ -143,11 +143,20 @@ type Place struct {
 
 // SignIn lets a person in by password. The token is for the person's program and is shown once.
 func (d *Desk) SignIn(ctx context.Context, id, password string, at Place) (token string, who *Who, err error) {
+	return d.SignInWith(ctx, id, password, "", at)
+}
+
+// SignInWith is SignIn with a one-time or recovery code, which is the second factor where the password
+// alone is too little; it is used up then.
+func (d *Desk) SignInWith(ctx context.Context, id, password, code string, at Place) (token string, who *Who, err error) {
 	device, err := d.deviceAt(ctx, at)
 	if err != nil {
 		return "", nil, err
 	}
 	p, err := d.prove(ctx, id, password, at.Source, device)
+	if err == nil {
+		err = d.secondFactor(ctx, p, code, at, device)
+	}
 	if err != nil {
 		return "", nil, err
 	}
@@ -156,35 +165,42 @@ func (d *Desk) SignIn(ctx context.Context, id, password string, at Place) (token
 	if err != nil {
 		return "", nil, err
 	}
-	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
-		if device != nil {
-			pin, err := secret[people.PIN](tx, secretPIN, p.ID+"@"+device.ID)
-			switch {
-			case err == nil:
-				pin.PasswordGiven(now)
-				if err := putSecret(tx, secretPIN, p.ID+"@"+device.ID, pin); err != nil {
-					return err
-				}
-			case !errors.Is(err, store.ErrNotFound):
-				return err
-			}
-		}
-		if err := putSecret(tx, secretSession, session.Key, session); err != nil {
+	who = &Who{person: p, session: session, key: session.Key, device: device}
+	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error { return d.begun(tx, who, now) })
+	return token, who, err
+}
+
+// secondFactor asks for a code where people.NeedsTwo says so.
+func (d *Desk) secondFactor(ctx context.Context, p people.Person, code string, at Place, device *people.Device) error {
+	var shop Shop
+	var keys []people.Passkey
+	err := d.o.Store.Read(ctx, d.o.Shop, func(tx *store.Tx) (err error) {
+		if shop, _, err = get[Shop](tx, shopKind, shopID); err != nil {
 			return err
 		}
-		return d.enter(tx, now, p.ID, draft{kind: "signed-in", subject: p.ID, body: arrival{session.How, deviceID(device)}})
+		keys, err = passkeysOf(tx, p.ID)
+		return err
 	})
-	return token, &Who{person: p, session: session, key: session.Key, device: device}, err
+	if err != nil || !people.NeedsTwo(p, keys, at.Source, device, shop.TwoFactors) {
+		return err
+	}
+	if code == "" {
+		return &people.SignInError{Reason: "from another machine the password alone is not enough", Hint: "Use your passkey, or give one of your recovery codes with the password. Who administers can give you a one-time code."}
+	}
+	return d.takeCode(ctx, p.ID, code, at)
 }
 
 type arrival struct {
-	How    people.How `json:"how"`
-	Device string     `json:"device,omitempty"`
+	How     people.How `json:"how"`
+	Device  string     `json:"device,omitempty"`
+	Passkey string     `json:"passkey,omitempty"` // its id
 }
 
 type refusal struct {
 	Source string `json:"source"` // people.Console or a network address
 	Device string `json:"device,omitempty"`
+
+	Passkey string `json:"passkey,omitempty"` // id of one that counted backwards
 }
 
 func deviceID(d *people.Device) string {
@@ -243,7 +259,7 @@ func (d *Desk) prove(ctx context.Context, id, password, source string, device *p
 		// Failed tries of people who exist stand in the log; the waits keep them few.
 		if p.ID != "" {
 			err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
-				return d.enter(tx, now, "", draft{kind: "sign-in-refused", subject: p.ID, body: refusal{source, origin.Device}})
+				return d.enter(tx, now, "", draft{kind: "sign-in-refused", subject: p.ID, body: refusal{Source: source, Device: origin.Device}})
 			})
 		}
 		return p, errors.Join(err, &people.SignInError{Reason: "name and password don't belong together", Hint: "Check both. Who forgot the password uses a recovery code, or asks who administers for a new one."})
@@ -324,7 +340,7 @@ func (d *Desk) HandOver(ctx context.Context, id, pin string, at Place) (token st
 		if err := putSecret(tx, secretSession, session.Key, session); err != nil {
 			return err
 		}
-		return d.enter(tx, now, p.ID, draft{kind: "signed-in", subject: p.ID, body: arrival{session.How, device.ID}})
+		return d.enter(tx, now, p.ID, draft{kind: "signed-in", subject: p.ID, body: arrival{How: session.How, Device: device.ID}})
 	})
 	return token, &Who{person: p, session: session, key: session.Key, device: device}, err
 }
@@ -481,57 +497,81 @@ func (d *Desk) SignOut(ctx context.Context, who *Who, forTheDay bool) error {
 				return err
 			}
 		}
-		return d.enter(tx, d.o.Now(), who.person.ID, draft{kind: "signed-out", subject: who.person.ID, body: arrival{who.session.How, deviceID(who.device)}})
+		return d.enter(tx, d.o.Now(), who.person.ID, draft{kind: "signed-out", subject: who.person.ID, body: arrival{How: who.session.How, Device: deviceID(who.device)}})
 	})
 }
 
-// Unlock opens a locked session for its own person, by password or, at an enrolled device, by PIN.
-// Confirm does the same for one signature.
-func (d *Desk) Unlock(ctx context.Context, who *Who, password, pin string, at Place) error {
-	return d.again(ctx, who, password, pin, at, (*people.Session).Unlock)
+// Unlock opens a locked session for its own person, by password or, at an enrolled device, by PIN. The
+// session goes on under a new token, since others stood before the old one; "" where there is no session.
+// Confirm does the same for one signature, under the same token.
+func (d *Desk) Unlock(ctx context.Context, who *Who, password, pin string, at Place) (token string, err error) {
+	return d.again(ctx, who, password, pin, at, (*people.Session).Unlock, true)
 }
 
 // Confirm notes that the person gave password or PIN again, for the next signature.
 func (d *Desk) Confirm(ctx context.Context, who *Who, password, pin string, at Place) error {
-	return d.again(ctx, who, password, pin, at, (*people.Session).Prove)
+	_, err := d.again(ctx, who, password, pin, at, (*people.Session).Prove, false)
+	return err
 }
 
-func (d *Desk) again(ctx context.Context, who *Who, password, pin string, at Place,
-	note func(*people.Session, people.Person, *people.Device, people.How, people.Limits, time.Time) error) error {
+// noting changes a session after a proof.
+type noting = func(*people.Session, people.Person, *people.Device, people.How, people.Limits, time.Time) error
+
+func (d *Desk) again(ctx context.Context, who *Who, password, pin string, at Place, note noting, renew bool) (token string, err error) {
 	if who == nil {
-		return bad("Sign in first.", "nobody is signed in")
+		return "", bad("Sign in first.", "nobody is signed in")
 	}
 	if who.session.How == people.ByNone {
-		return nil
+		return "", nil
 	}
 	if who.roles != nil {
-		return &people.SignInError{Reason: "a program has no password of its own", Hint: "The person does it, in a session."}
+		return "", &people.SignInError{Reason: "a program has no password of its own", Hint: "The person does it, in a session."}
 	}
 	how := people.ByPassword
-	var err error
 	if password != "" {
 		_, err = d.prove(ctx, who.person.ID, password, at.Source, who.device)
 	} else {
 		how = people.ByPIN
 		if who.device == nil {
-			return &people.SignInError{Reason: "a PIN works at an enrolled device only", Hint: "Give your password."}
+			return "", &people.SignInError{Reason: "a PIN works at an enrolled device only", Hint: "Give your password."}
 		}
 		_, _, err = d.provePIN(ctx, who.person.ID, pin, at.Device, who.device)
 	}
 	if err != nil {
-		return err
+		return "", err
 	}
-	return d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
-		s, err := secret[people.Session](tx, secretSession, who.key)
-		if err != nil {
-			return err
-		}
-		if err := note(&s, who.person, who.device, how, people.StandardLimits(), d.o.Now()); err != nil {
-			return err
-		}
-		who.session = s
-		return putSecret(tx, secretSession, who.key, s)
+	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
+		token, err = d.noted(tx, who, how, "", note, renew)
+		return err
 	})
+	return token, err
+}
+
+// noted changes a session after a proof that was verified, and gives it a new token where that is asked for.
+func (d *Desk) noted(tx *store.Tx, who *Who, how people.How, passkey string, note noting, renew bool) (token string, err error) {
+	s, err := secret[people.Session](tx, secretSession, who.key)
+	if errors.Is(err, store.ErrNotFound) {
+		return "", &people.SignInError{Reason: "the session has ended", Hint: "Sign in again."}
+	}
+	if err != nil {
+		return "", err
+	}
+	if err := note(&s, who.person, who.device, how, people.StandardLimits(), d.o.Now()); err != nil {
+		return "", err
+	}
+	if passkey != "" {
+		s.Passkey = passkey
+	}
+	if renew {
+		if token, err = s.Renew(d.o.Random); err != nil {
+			return "", err
+		}
+		if err := tx.DropSecret(secretSession, who.key); err != nil {
+			return "", err
+		}
+	}
+	who.session, who.key = s, s.Key
+	return token, putSecret(tx, secretSession, s.Key, s)
 }
 
 // takeProof uses up the proof for one signature.

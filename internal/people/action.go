@@ -61,11 +61,13 @@ const (
 	SetHouseRule     Action = "set-house-rule"
 	SetRegisterRule  Action = "set-register-rule"
 	SetFourEyes      Action = "set-four-eyes"
+	SetTwoFactors    Action = "set-two-factors"
 	SeePeople        Action = "see-people"
 	AddPerson        Action = "add-person"
 	ChangeRoles      Action = "change-roles"
 	EndPerson        Action = "end-person"
 	ResetPassword    Action = "reset-password"
+	RemovePasskey    Action = "remove-passkey"
 	EnrolDevice      Action = "enrol-device"
 	EndDevice        Action = "end-device"
 	EndSession       Action = "end-session"
@@ -153,18 +155,20 @@ var Actions = []Rule{
 	{SetHouseRule, Writes, []Role{Administer}, "set a house rule: which findings follow from which measurement"},
 	{SetRegisterRule, Writes, []Role{Administer}, "set the register rules: numbering, hold, retention"},
 	{SetFourEyes, Writes, []Role{Administer}, "set when a second person must witness"},
+	{SetTwoFactors, Writes, []Role{Administer}, "set whether signing in from other machines needs two factors"},
 
 	{SeePeople, Reads, []Role{Audit, Administer}, "see people, roles, devices, sessions and tokens"},
 	{AddPerson, Writes, []Role{Administer}, "add a person"},
 	{ChangeRoles, Writes, []Role{Administer}, "change a person's roles"},
 	{EndPerson, Writes, []Role{Administer}, "end a person who leaves: sessions, PINs and tokens end with them"},
 	{ResetPassword, Writes, []Role{Administer}, "give a person a one-time code to set a new password"},
+	{RemovePasskey, Writes, []Role{Administer}, "remove a passkey of a person who lost it"},
 	{EnrolDevice, Writes, []Role{Administer}, "enrol a device at which PINs may be used"},
 	{EndDevice, Writes, []Role{Administer}, "end a device that is lost or given away"},
 	{EndSession, Writes, []Role{Administer}, "end another person's session"},
 	{IssueToken, Writes, []Role{Administer}, "issue a token to a program"},
 	{EndToken, Writes, []Role{Administer}, "end a token"},
-	{OwnCredentials, Own, []Role{Measure, Sign, Instruments, Price, Audit, Administer}, "change one's own password and PIN, see and end one's own sessions"},
+	{OwnCredentials, Own, []Role{Measure, Sign, Instruments, Price, Audit, Administer}, "change one's own password, PIN and passkeys, see and end one's own sessions"},
 
 	{ReadLedger, Reads, []Role{Sign, Audit}, "read the chained entries as they are stored"},
 	{VerifyLedger, Reads, []Role{Sign, Audit, Administer}, "verify the chain, checkpoints and signatures"},

@@ -41,6 +41,12 @@ func encodeCode(b []byte) string {
 	return strings.Join(groups, "-")
 }
 
+// CheckCode refuses text that can't be a code; it returns *CodeError. It looks at nothing that is stored.
+func CheckCode(text string) error {
+	_, err := decodeCode(text)
+	return err
+}
+
 func base32(b []byte) string {
 	var out strings.Builder
 	acc, bits := uint(0), 0

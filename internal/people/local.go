@@ -28,6 +28,9 @@ func CheckLocal(source string, all []Person) error {
 	return &SignInError{"several people work here, so each has to sign in", "Sign in with your password."}
 }
 
+// IsLocal tells whether a source is the command line or the machine itself.
+func IsLocal(source string) bool { return local(source) }
+
 func local(source string) bool {
 	if source == Console {
 		return true

@@ -16,6 +16,7 @@ type How string
 const (
 	ByPassword How = "password"
 	ByPIN      How = "pin"        // with the secret of an enrolled device
+	ByPasskey  How = "passkey"    // which verified its holder: two factors
 	ByToken    How = "token"      // a program, not a person
 	ByNone     How = "none-local" // one person at the machine itself, without signing in
 )
@@ -23,9 +24,12 @@ const (
 // LocalMark is printed on whatever is made without signing in.
 const LocalMark = "unauthenticated local use"
 
+// begins tells what begins a sitting from what goes on with one.
+func (h How) begins() bool { return h == ByPassword || h == ByPasskey }
+
 // Mark returns what has to be printed beside a name, or "".
 func (h How) Mark() string {
-	if h == ByPassword || h == ByPIN || h == ByToken {
+	if h == ByPassword || h == ByPIN || h == ByPasskey || h == ByToken {
 		return ""
 	}
 	return LocalMark
@@ -76,9 +80,10 @@ type Session struct {
 	Shared     bool       `json:"shared"`           // several people use the device
 	How        How        `json:"how"`
 	Begun      time.Time  `json:"begun"`
-	PasswordAt time.Time  `json:"password_at"` // when the sitting began: the last password of this person at this device
-	Active     time.Time  `json:"active"`      // last time the person did something
-	Seen       time.Time  `json:"seen"`        // latest time at which it was looked at
+	PasswordAt time.Time  `json:"password_at"`       // when the sitting began: the last password or passkey of this person at this device
+	Passkey    string     `json:"passkey,omitempty"` // id of the passkey, where that began the sitting
+	Active     time.Time  `json:"active"`            // last time the person did something
+	Seen       time.Time  `json:"seen"`              // latest time at which it was looked at
 	Locked     bool       `json:"locked"`
 	Proof      *Proof     `json:"proof,omitempty"`
 	Ended      *time.Time `json:"ended,omitempty"`
@@ -96,15 +101,15 @@ type Proof struct {
 var ErrLocked = errors.New("the session is locked")
 
 // Begin makes a session after a proof that the caller has verified. device is nil where none is
-// enrolled. passwordAt is when the sitting began: now for a password, PIN.PasswordAt for a PIN.
+// enrolled. passwordAt is when the sitting began: now for a password or passkey, PIN.PasswordAt for a PIN.
 // The token goes to the person's program and is not stored.
 func Begin(random io.Reader, p Person, device *Device, how How, passwordAt, now time.Time) (token string, s Session, err error) {
 	switch {
-	case how != ByPassword && how != ByPIN:
+	case how != ByPassword && how != ByPasskey && how != ByPIN:
 		return "", s, fmt.Errorf("no session can begin by %s", how)
 	case how == ByPIN && device == nil:
 		return "", s, errors.New("a PIN without an enrolled device")
-	case how == ByPassword && !passwordAt.Equal(now), passwordAt.IsZero():
+	case how.begins() && !passwordAt.Equal(now), passwordAt.IsZero():
 		return "", s, errors.New("the time of the password does not fit")
 	case !p.Active(now):
 		return "", s, &SignInError{p.Name + " does not work here at this time", "Ask an administrator."}
@@ -191,7 +196,7 @@ func (s *Session) Use(p Person, device *Device, l Limits, now time.Time) error {
 func (s *Session) Lock() { s.Locked, s.Proof = true, nil }
 
 // Unlock opens a locked session after the caller has verified a proof of the same person. A
-// password begins a new sitting.
+// password or passkey begins a new sitting.
 func (s *Session) Unlock(p Person, device *Device, how How, l Limits, now time.Time) error {
 	if err := s.Check(p, device, l, now); err != nil && !errors.Is(err, ErrLocked) {
 		return err
@@ -199,11 +204,21 @@ func (s *Session) Unlock(p Person, device *Device, how How, l Limits, now time.T
 	if err := s.canProve(how); err != nil {
 		return err
 	}
-	if how == ByPassword {
-		s.PasswordAt = s.Seen
+	if how.begins() {
+		s.PasswordAt, s.Passkey = s.Seen, ""
 	}
 	s.Locked, s.Active = false, s.Seen
 	return nil
+}
+
+// Renew gives the session another token; the old one opens nothing any more.
+func (s *Session) Renew(random io.Reader) (token string, err error) {
+	token, key, err := newSecret(sessionPrefix, random)
+	if err != nil {
+		return "", err
+	}
+	s.Key = key
+	return token, nil
 }
 
 // Prove notes that the person gave password or PIN again, for the next signature. The caller
@@ -216,8 +231,8 @@ func (s *Session) Prove(p Person, device *Device, how How, l Limits, now time.Ti
 		return err
 	}
 	s.Proof = &Proof{how, s.Seen}
-	if how == ByPassword {
-		s.PasswordAt = s.Seen
+	if how.begins() {
+		s.PasswordAt, s.Passkey = s.Seen, ""
 	}
 	return nil
 }
@@ -226,7 +241,7 @@ func (s *Session) canProve(how How) error {
 	switch {
 	case how == ByPIN && s.Device == "":
 		return &SignInError{"a PIN works only at an enrolled device", "Use your password."}
-	case how != ByPassword && how != ByPIN:
+	case how != ByPassword && how != ByPasskey && how != ByPIN:
 		return &SignInError{fmt.Sprintf("%q is no proof of who you are", how), "Use your password."}
 	}
 	return nil
@@ -250,9 +265,9 @@ func (s *Session) TakeProof(p Person, device *Device, l Limits, now time.Time) (
 	s.Proof = nil
 	switch {
 	case proof == nil:
-		return "", &SignInError{"signing needs your own password or PIN once more", "Give it now, then sign."}
+		return "", &SignInError{"signing needs your own password, PIN or passkey once more", "Give it now, then sign."}
 	case s.Seen.Sub(proof.At) > seconds(l.ProofS):
-		return "", &SignInError{fmt.Sprintf("password or PIN were given more than %s ago", seconds(l.ProofS)), "Give it again, then sign."}
+		return "", &SignInError{fmt.Sprintf("password, PIN or passkey were given more than %s ago", seconds(l.ProofS)), "Give it again, then sign."}
 	}
 	return proof.How, nil
 }

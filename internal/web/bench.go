@@ -6,6 +6,7 @@ import (
 
 	"wreath/internal/desk"
 	"wreath/internal/determination"
+	"wreath/internal/people"
 	"wreath/internal/record"
 	"wreath/internal/station"
 )
@@ -26,6 +27,10 @@ type tray struct {
 }
 
 func (s *Server) bench(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	if !who.May(people.SeeStations) {
+		back(w, r, landing(who))
+		return nil
+	}
 	d := s.current()
 	sheets, err := d.Sheets(r.Context(), who)
 	if err != nil {

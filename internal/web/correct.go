@@ -7,6 +7,7 @@ import (
 
 	"wreath/internal/desk"
 	"wreath/internal/determination"
+	"wreath/internal/people"
 	"wreath/internal/record"
 	"wreath/internal/strictjson"
 )
@@ -26,6 +27,9 @@ type correctField struct {
 }
 
 func (s *Server) correctPage(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	if !who.May(people.CorrectDetermination) {
+		return refused(who, people.CorrectDetermination)
+	}
 	shown, err := s.current().Show(r.Context(), who, r.PathValue("name"))
 	if err != nil {
 		return err

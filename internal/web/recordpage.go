@@ -204,11 +204,17 @@ func (s *Server) valueRecord(w http.ResponseWriter, r *http.Request, who *desk.W
 	return nil
 }
 
-// sign signs a record. Who signed in gives password or PIN once more.
+// sign signs a record. Who signed in gives password, PIN or passkey once more.
 func (s *Server) sign(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
 	d := s.current()
 	if who.Mark() == "" {
-		if err := d.Confirm(r.Context(), who, r.PostFormValue("password"), r.PostFormValue("pin"), s.place(r)); err != nil {
+		var err error
+		if given := r.PostFormValue("passkey"); given != "" {
+			err = d.ConfirmByPasskey(r.Context(), who, s.asked(w, r), []byte(given), s.place(r))
+		} else {
+			err = d.Confirm(r.Context(), who, r.PostFormValue("password"), r.PostFormValue("pin"), s.place(r))
+		}
+		if err != nil {
 			return err
 		}
 	}

@@ -431,7 +431,7 @@ func TestProxiesAreNotThisMachine(t *testing.T) {
 
 // pageActions says which action each page and each form stands for; "" for everybody who was let in.
 var pageActions = map[string]people.Action{
-	"GET /{$}": people.SeeStations, "POST /sheets": people.OpenDraft, "POST /weigh": people.OpenDraft, "GET /sheet/{id}": people.SeeRecords, "GET /sheet/{id}/far": people.SeeRecords,
+	"GET /{$}": "", "POST /sheets": people.OpenDraft, "POST /weigh": people.OpenDraft, "GET /sheet/{id}": people.SeeRecords, "GET /sheet/{id}/far": people.SeeRecords,
 	"POST /sheet/{id}/reading": people.TakeReading, "POST /sheet/{id}/set-aside": people.WithdrawReading, "POST /sheet/{id}/item": people.ChangeDraft,
 	"POST /sheet/{id}/carry-proof": people.TakeReading, "POST /sheet/{id}/conclude": people.RecordDetermination, "POST /sheet/{id}/drop": people.DropDraft,
 	"POST /items/{id}/photos": people.AddPhoto, "POST /items/{id}/place": people.MoveItem, "GET /photos/{hash}": people.SeeRecords,
@@ -440,10 +440,11 @@ var pageActions = map[string]people.Action{
 	"GET /settings": "", "POST /people": people.AddPerson, "POST /people/{id}/end": people.EndPerson, "POST /people/{id}/code": people.ResetPassword,
 	"POST /password": people.OwnCredentials, "POST /prices": people.SetPrice, "POST /terms": people.SetTerms,
 	"GET /book": people.Search, "GET /book/{file}": people.Search, "GET /day": people.SeeRecords, "GET /record/{name}": people.SeeRecords, "POST /record/{name}/sign": people.SignDetermination,
-	"GET /record/{name}/correct":  people.SeeRecords, // the act itself is refused
+	"GET /record/{name}/correct":  people.CorrectDetermination,
 	"POST /record/{name}/correct": people.CorrectDetermination, "POST /record/{name}/evidence": people.ExportEvidence,
 	"POST /record/{name}/value": people.ValueItem, "GET /compare": people.SeeRecords, "POST /lots": people.MakeLot, "GET /lots/{id}": people.SeePrices,
 	"GET /device": people.EnrolDevice, "POST /device": people.EnrolDevice, "POST /pin": people.OwnCredentials, "POST /recovery-codes": people.OwnCredentials, "POST /sessions/{id}/end": people.OwnCredentials,
+	"POST /passkeys/new": people.OwnCredentials, "POST /passkeys": people.OwnCredentials, "POST /passkeys/{id}/remove": people.OwnCredentials, "POST /people/{id}/passkeys/{passkey}/remove": people.RemovePasskey, "POST /two-factors": people.SetTwoFactors,
 }
 
 // TestRolesAndPages asks for every page and sends every form as everybody.
@@ -494,7 +495,7 @@ func TestRolesAndPages(t *testing.T) {
 			for _, pattern := range patterns {
 				method, path, _ := strings.Cut(pattern, " ")
 				path = strings.NewReplacer("/sheet/{id}", "/sheet/"+sheet, "/people/{id}", "/people/audit", "/sessions/{id}", "/sessions/0", "/lots/{id}", "/lots/none", "/items/{id}", "/items/none", "{id}", "B-1",
-					"{name}", number, "{table}", "families", "{hash}", "none", "{file}", "records.csv", "{$}", "").Replace(path)
+					"{name}", number, "{table}", "families", "{hash}", "none", "{passkey}", "none", "{file}", "records.csv", "{$}", "").Replace(path)
 				if path == "/scan" {
 					path = "/scan?code=" + number
 				}

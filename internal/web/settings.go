@@ -11,15 +11,19 @@ import (
 
 // settingsView is people, money and how the pages look here.
 type settingsView struct {
-	Staff    *desk.Staff // nil where this person may not see it
-	Roles    []people.Role
-	Prices   []value.Price
-	Terms    []value.Terms
-	Metals   []string
-	Sittings []desk.Sitting // one's own sessions
-	Device   bool           // this browser is an enrolled device
-	SignIn   bool
-	Once     shownOnce
+	Staff     *desk.Staff // nil where this person may not see it
+	Roles     []people.Role
+	Prices    []value.Price
+	Terms     []value.Terms
+	Metals    []string
+	Sittings  []desk.Sitting // one's own sessions
+	Device    bool           // this browser is an enrolled device
+	Passkeys  []desk.PasskeyRow
+	Passkey   bool   // one can be made under this address
+	Elsewhere string // address under which it could, where this one is a number
+	Domain    string // name of the pages, which passkeys belong to
+	SignIn    bool
+	Once      shownOnce
 }
 
 // shownOnce is what was just made, and is shown on this one page only.
@@ -44,6 +48,15 @@ func (s *Server) showSettings(w http.ResponseWriter, r *http.Request, who *desk.
 	if who.SignedIn() {
 		if body.Sittings, err = d.Sessions(r.Context(), who); err != nil {
 			return err
+		}
+	}
+	if who.SignedIn() {
+		if body.Passkeys, err = d.Passkeys(r.Context(), who); err != nil {
+			return err
+		}
+		body.Passkey, body.Elsewhere = s.passkeysHere(r)
+		if site, err := s.site(r); err == nil {
+			body.Domain = site.Domain
 		}
 	}
 	if who.May(people.SeePeople) {

@@ -11,11 +11,14 @@ import (
 
 // signInView is the page that asks who it is, and the page of a session that is locked.
 type signInView struct {
-	Then    string
-	ID      string
-	Locked  string // name of the person whose session is locked here; "" without one
-	Device  bool   // a PIN works at this device
-	Problem *problem
+	Then      string
+	ID        string
+	Locked    string // name of the person whose session is locked here; "" without one
+	Device    bool   // a PIN works at this device
+	Passkey   bool   // a passkey can be asked for under this address
+	Code      bool   // a code is asked for beside the password
+	Elsewhere string // address under which it could, where this one is a number; "" else
+	Problem   *problem
 }
 
 // sessions routes what is about coming in and going.
@@ -26,6 +29,12 @@ func (s *Server) sessions() {
 	s.mux.HandleFunc("GET /new-password", s.newPasswordPage)
 	s.mux.HandleFunc("POST /new-password", s.newPassword)
 	s.mux.HandleFunc("POST /device/forget", s.forgetDevice)
+	s.mux.HandleFunc("POST /passkeys/ask", s.askPasskey)
+	s.page("POST /passkeys/new", s.askNewPasskey)
+	s.page("POST /passkeys", s.addPasskey)
+	s.page("POST /passkeys/{id}/remove", s.removePasskey)
+	s.page("POST /people/{id}/passkeys/{passkey}/remove", s.removePasskeyOf)
+	s.page("POST /two-factors", s.setTwoFactors)
 	s.page("GET /device", s.devicePage)
 	s.page("POST /device", s.enrolDevice)
 	s.page("POST /pin", s.setPIN)
@@ -35,7 +44,10 @@ func (s *Server) sessions() {
 }
 
 func (s *Server) signInView(r *http.Request, p *problem) signInView {
-	return signInView{Then: local(r.FormValue("then")), ID: r.PostFormValue("id"), Device: s.cookie(r, deviceCookie) != "", Problem: p}
+	v := signInView{Then: local(r.FormValue("then")), ID: r.PostFormValue("id"), Device: s.cookie(r, deviceCookie) != "", Problem: p}
+	v.Passkey, v.Elsewhere = s.passkeysHere(r)
+	v.Code = !people.IsLocal(s.place(r).Source) && !v.Device
+	return v
 }
 
 func (s *Server) showSignIn(w http.ResponseWriter, r *http.Request, status int, p *problem) {
@@ -50,7 +62,7 @@ func (s *Server) signInPage(w http.ResponseWriter, r *http.Request) {
 	s.showSignIn(w, r, http.StatusOK, nil)
 }
 
-// signIn lets in by password, or by PIN at an enrolled device. A session begins with a token of its own,
+// signIn lets in by password, by passkey, or by PIN at an enrolled device. A session begins with a token of its own,
 // whatever the browser held before; what it held ends.
 func (s *Server) signIn(w http.ResponseWriter, r *http.Request) {
 	d := s.current()
@@ -59,11 +71,17 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	id, password, pin := strings.TrimSpace(r.PostFormValue("id")), r.PostFormValue("password"), r.PostFormValue("pin")
-	let, secret := d.SignIn, password
-	if password == "" && pin != "" {
-		let, secret = d.HandOver, pin
+	var token string
+	var who *desk.Who
+	var err error
+	switch {
+	case r.PostFormValue("passkey") != "":
+		token, who, err = d.SignInByPasskey(r.Context(), s.asked(w, r), []byte(r.PostFormValue("passkey")), s.place(r))
+	case password == "" && pin != "":
+		token, who, err = d.HandOver(r.Context(), id, pin, s.place(r))
+	default:
+		token, who, err = d.SignInWith(r.Context(), id, password, strings.TrimSpace(r.PostFormValue("code")), s.place(r))
 	}
-	token, who, err := let(r.Context(), id, secret, s.place(r))
 	if err != nil {
 		p := asProblem(err)
 		if p.wait > 0 || p.Status >= http.StatusInternalServerError {
@@ -80,13 +98,21 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) {
 	}
 	s.setCookie(w, sessionCookie, token, 0)
 	to := local(r.PostFormValue("then"))
-	if to == "/" && !who.May(people.SeeStations) { // who does not weigh has nothing at the bench
-		to = "/settings"
-		if who.May(people.Search) {
-			to = "/book"
-		}
+	if to == "/" {
+		to = landing(who)
 	}
 	back(w, r, to)
+}
+
+// landing is the page at which a person begins. Who does not weigh has nothing at the bench.
+func landing(who *desk.Who) string {
+	switch {
+	case who.May(people.SeeStations):
+		return "/"
+	case who.May(people.Search):
+		return "/book"
+	}
+	return "/settings"
 }
 
 func (s *Server) signOut(w http.ResponseWriter, r *http.Request) {
@@ -149,7 +175,13 @@ func (s *Server) unlock(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	if err := d.Unlock(r.Context(), who, r.PostFormValue("password"), r.PostFormValue("pin"), s.place(r)); err != nil {
+	var token string
+	if given := r.PostFormValue("passkey"); given != "" {
+		token, err = d.UnlockByPasskey(r.Context(), who, s.asked(w, r), []byte(given), s.place(r))
+	} else {
+		token, err = d.Unlock(r.Context(), who, r.PostFormValue("password"), r.PostFormValue("pin"), s.place(r))
+	}
+	if err != nil {
 		p := asProblem(err)
 		if who == nil || p.wait > 0 {
 			s.fail(w, r, err)
@@ -157,6 +189,9 @@ func (s *Server) unlock(w http.ResponseWriter, r *http.Request) {
 		}
 		s.showUnlock(w, r, p.Status, who, p)
 		return
+	}
+	if token != "" {
+		s.setCookie(w, sessionCookie, token, 0)
 	}
 	back(w, r, local(r.PostFormValue("then")))
 }
@@ -236,8 +271,11 @@ func (s *Server) forgetDevice(w http.ResponseWriter, r *http.Request) {
 	back(w, r, "/sign-in")
 }
 
-// confirmed takes password or PIN that came with a form, before an act that asks for it.
-func (s *Server) confirmed(r *http.Request, who *desk.Who) error {
+// confirmed takes password, PIN or passkey that came with a form, before an act that asks for it.
+func (s *Server) confirmed(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	if given := r.PostFormValue("passkey"); given != "" {
+		return s.current().ConfirmByPasskey(r.Context(), who, s.asked(w, r), []byte(given), s.place(r))
+	}
 	if who.SignedIn() && (r.PostFormValue("password") != "" || r.PostFormValue("current_pin") != "") {
 		return s.current().Confirm(r.Context(), who, r.PostFormValue("password"), r.PostFormValue("current_pin"), s.place(r))
 	}
@@ -245,7 +283,7 @@ func (s *Server) confirmed(r *http.Request, who *desk.Who) error {
 }
 
 func (s *Server) setPIN(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
-	if err := s.confirmed(r, who); err != nil {
+	if err := s.confirmed(w, r, who); err != nil {
 		return err
 	}
 	if err := s.current().SetPIN(r.Context(), by(r, who), r.PostFormValue("pin"), s.place(r)); err != nil {
@@ -256,7 +294,7 @@ func (s *Server) setPIN(w http.ResponseWriter, r *http.Request, who *desk.Who) e
 }
 
 func (s *Server) recoveryCodes(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
-	if err := s.confirmed(r, who); err != nil {
+	if err := s.confirmed(w, r, who); err != nil {
 		return err
 	}
 	codes, err := s.current().RecoveryCodes(r.Context(), by(r, who))

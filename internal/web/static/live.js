@@ -2,6 +2,7 @@
 // same forms work, one page after the other.
 import { keys } from "./keys.js";
 import { scanner } from "./scan.js";
+import { passkeys } from "./passkey.js";
 import { keep, forget, kept, restore } from "./unsent.js";
 
 const words = document.getElementById("say").dataset;
@@ -113,6 +114,7 @@ function listen() {
 for (const field of document.querySelectorAll("[data-zone]")) field.value = Intl.DateTimeFormat().resolvedOptions().timeZone || "UTC";
 keys();
 scanner();
+passkeys();
 restore(words.waiting);
 again();
 listen();
