@@ -64,8 +64,8 @@ func (e *Engine) Judge(w *Weighing, c *Case) *Verdict {
 	for k := range ln {
 		ln[k] = math.Inf(-1)
 	}
-	e.others = compress(append(append(e.others[:0], c.Lower...), c.Alike...), 4*maxBase)
-	e.mixed = compress(append(e.mixed[:0], c.Claimed...), maxBase)
+	e.others = Compress(append(append(e.others[:0], c.Lower...), c.Alike...), 4*maxBase)
+	e.mixed = Compress(append(e.mixed[:0], c.Claimed...), maxBase)
 
 	scatter := e.scatter(e.ss, e.s2)
 	end := e.noClosing()
@@ -611,9 +611,9 @@ func (e *Engine) seen(k Kind) Seen {
 	return NotLooked
 }
 
-// compress merges nodes in order of specific volume until at most n are left, keeping mean and
+// Compress merges nodes in order of specific volume until at most n are left, keeping mean and
 // variance of each group. The sum of the weights stays.
-func compress(nodes []Node, n int) []Node {
+func Compress(nodes []Node, n int) []Node {
 	total := 0.0
 	for _, d := range nodes {
 		total += d.Weight

@@ -130,3 +130,7 @@ func (e *Engine) Excluded(k Kind, dense, light float64) bool {
 	}
 	return b < low || a > high
 }
+
+// Displaced is the displaced mass in grams of the item as weighed in air if it had the specific
+// volume v (cm³/g at 20 °C).
+func (e *Engine) Displaced(v float64) float64 { return e.w.displaced(e.air, v) * (1 + e.eta) }

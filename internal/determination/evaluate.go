@@ -6,6 +6,7 @@ import (
 	"slices"
 	"sync"
 
+	"wreath/fault"
 	"wreath/hydrostatic"
 	"wreath/quantity"
 	"wreath/uncertainty"
@@ -31,21 +32,13 @@ const TablesEdition = "2026-11"
 // same draft always gives the same answer. An *InputError names the field at fault.
 func Evaluate(d *Draft, o Options) (*Answer, error) {
 	e := sheets.Get().(*evaluation)
-	defer func() {
-		*e = evaluation{inputs: e.inputs[:0], members: e.members[:0], workspaces: e.workspaces, linear: e.linear}
-		sheets.Put(e)
-	}()
-	e.draft, e.answer = d, &Answer{ID: d.ID, Program: Program{Version: o.Version, Formulas: FormulasEdition, Tables: TablesEdition}}
-	e.answer.NeverExcluded = []string{}
-	e.answer.Candidates, e.answer.Doubts, e.answer.Excluded, e.answer.Assumed, e.answer.Cautions = make([]Candidate, 0, 40), []Doubt{}, []Doubt{}, make([]Assumption, 0, 12), []string{}
-	if d.Item != nil {
-		e.answer.Item = d.Item.Description
-	}
+	defer e.putBack()
+	e.start(d, o)
 	if err := e.prepare(); err != nil {
 		return nil, err
 	}
 	if err := e.plausible(); err != nil {
-		return nil, err
+		return nil, e.withProposal(err)
 	}
 	if err := e.measure(o); err != nil {
 		return nil, err
@@ -57,6 +50,26 @@ func Evaluate(d *Draft, o Options) (*Answer, error) {
 	}
 	e.cautions()
 	return e.answer, nil
+}
+
+// start lays out an empty answer.
+func (e *evaluation) start(d *Draft, o Options) {
+	e.draft, e.answer = d, &Answer{ID: d.ID, Program: Program{Version: o.Version, Formulas: FormulasEdition, Tables: TablesEdition}}
+	e.answer.NeverExcluded = []string{}
+	e.answer.Candidates, e.answer.Doubts, e.answer.Excluded, e.answer.Assumed, e.answer.Cautions = make([]Candidate, 0, 40), []Doubt{}, []Doubt{}, make([]Assumption, 0, 12), []string{}
+	if d.Item != nil {
+		e.answer.Item = d.Item.Description
+	}
+	if e.faults == nil {
+		e.faults = new(fault.Engine)
+	}
+}
+
+// putBack clears the sheet for its next use; its lists keep their room.
+func (e *evaluation) putBack() {
+	*e = evaluation{inputs: e.inputs[:0], members: e.members[:0], workspaces: e.workspaces, linear: e.linear,
+		faults: e.faults, faultCase: e.faultCase, weighed: e.weighed}
+	sheets.Put(e)
 }
 
 // plausible refuses readings from which no density follows.
@@ -298,7 +311,7 @@ func (e *evaluation) stonesSeen() {
 	if item == nil || item.Stones == nil || !*item.Stones || claim != nil && claim.Stone != "" {
 		return
 	}
-	e.suspend("stones are weighed with the metal", "Unset them, or weigh a part without stones.",
+	e.suspend(causeStones, "Unset them, or weigh a part without stones.",
 		"stones were seen in the item; 0.5 ct of diamond lowers 5 g of 750 gold by 6 %%")
 }
 
@@ -315,10 +328,10 @@ func (e *evaluation) closing() {
 	switch {
 	case math.Abs(last-first) <= 3*u:
 	case last > first:
-		e.suspend("the item took up liquid, or was not dry", "Dry the item and weigh it in air again.",
+		e.suspend(causeUptake, "Dry the item and weigh it in air again.",
 			"the closing weighing in air is %.2g g heavier than the first (3 u is %.2g g)", last-first, 3*u)
 	default:
-		e.suspend("the zero moved, or the item was wet at first", "Set the balance to zero and weigh the dry item again.",
+		e.suspend(causeLighter, "Set the balance to zero and weigh the dry item again.",
 			"the closing weighing in air is %.2g g lighter than the first (3 u is %.2g g)", first-last, 3*u)
 	}
 }

@@ -42,6 +42,10 @@ func (e *evaluation) hold(f *Finding, outcome conformity.Outcome) (held bool) {
 			f.Reasons = append(f.Reasons, "the weighing is in doubt: "+d.Cause)
 		}
 	}
+	if p := e.answer.Clean; !held && outcome == conformity.Met && p != nil && *p < doubtful {
+		held = true
+		f.Reasons = append(f.Reasons, fmt.Sprintf("the chance that nothing is wrong is only %s", conformity.Percent(*p)))
+	}
 	held = held || len(f.Missing) > 0
 	f.Result = outcome.String()
 	if held && outcome != conformity.Undecided {

@@ -51,11 +51,13 @@ func (e *evaluation) judge() error {
 			"the item was seen %s, the claim says %s", c.colour, c.family.Name)
 	}
 	if c.stone != "" {
+		e.judgeFaults(c)
 		return e.judgeStone(c)
 	}
 	e.weigh(c)
 	e.describeFineness(c)
 	e.candidates(c)
+	e.judgeFaults(c)
 	switch {
 	case c.fineness > 0:
 		e.find(c)

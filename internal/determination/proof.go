@@ -17,6 +17,10 @@ const (
 	disproved
 )
 
+// checked is what a check piece found in the liquid: densities in kg/m³, and the weight that the
+// piece lost in grams. The zero value: there was none.
+type checked struct{ found, u, stated, statedU, lost float64 }
+
 // provingU is the largest relative standard uncertainty of the liquid's density with which a check
 // piece still proves it; chosen here: a tenth of the error of a wrong liquid that matters.
 const provingU = 1e-3
@@ -93,6 +97,7 @@ func (e *evaluation) proveLiquid() error {
 		statedU += e.inputs[i].U * e.inputs[i].U
 	}
 	statedU = math.Sqrt(statedU + math.Pow(e.rho1*e.inputs[e.liquidT].U, 2))
+	e.check = checked{found: found, u: u, stated: stated, statedU: statedU, lost: lost}
 	if u > provingU*found {
 		e.doubt("the check piece proves nothing", "Take a larger check piece, or one whose volume is known better.",
 			"the density of the liquid follows from it to %.2g %% only, %.2g %% is asked", 100*u/found, 100*provingU)
@@ -100,7 +105,7 @@ func (e *evaluation) proveLiquid() error {
 	}
 	if math.Abs(found-stated) > fitsWithin*math.Hypot(u, statedU) {
 		e.proof = disproved
-		e.suspend("the liquid is not what it is said to be", "Read the temperature in the liquid, change the liquid, and weigh the check piece again.",
+		e.suspend(causeLiquid, "Read the temperature in the liquid, change the liquid, and weigh the check piece again.",
 			"the check piece finds %.2f kg/m³ (u %.2g), the liquid as stated has %.2f kg/m³ (u %.2g)", found, u, stated, statedU)
 		return nil
 	}

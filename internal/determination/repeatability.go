@@ -50,7 +50,7 @@ func (e *evaluation) repeatability(name string, n int, s float64, immersed bool)
 		s, dof = s0, nu0
 	case surplus(s*s/(s0*s0+roundingVariance*e.resolution*e.resolution), own, nu0) < tooOdd:
 		dof = own
-		e.suspend("the readings scatter", "Weigh again: re-seat the item, brush off bubbles, shield the balance from draught.",
+		e.suspend(causeScatter, "Weigh again: re-seat the item, brush off bubbles, shield the balance from draught.",
 			"%s: standard deviation %.2g g of %d readings, the balance explains %.2g g", name, s, n, s0)
 	case n >= enoughRepeats && e.assumedRepeatability(immersed):
 		dof = own

@@ -1,0 +1,458 @@
+package determination
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"wreath/conformity"
+	"wreath/fault"
+	"wreath/uncertainty"
+)
+
+// line is one doubt in the making: a fault, or several that these readings can't tell apart.
+type line struct {
+	kinds []fault.Kind // likeliest first
+	share float64
+	sign  *Doubt // what the readings show by themselves
+}
+
+// writeDoubts puts the verdict of the engine into the answer, beside what the readings show by
+// themselves.
+func (e *evaluation) writeDoubts(c claim, v *fault.Verdict, inDoubt bool) {
+	signs := e.answer.Doubts
+	lines := e.group(v)
+	var left []Doubt
+	for i := range signs {
+		if l := explains(lines, &signs[i]); l != nil && l.sign == nil {
+			l.sign = &signs[i]
+		} else {
+			left = append(left, signs[i])
+		}
+	}
+	weighing := 0.0
+	for k := range fault.Kinds {
+		if ofTheWeighing(k) {
+			weighing += v.Posterior[k]
+		}
+	}
+	claimed := reachOf(e.faultCase.Claimed)
+	nearest, hasNearest := e.nearestStandard(c)
+	doubts := make([]Doubt, 0, mostLines)
+	for i, l := range lines {
+		shown := inDoubt && (l.share >= worthALine || len(doubts) < 3 && l.share >= atLeast3) || l.sign != nil
+		if !shown || i >= mostLines && l.sign == nil {
+			continue
+		}
+		d := e.describeDoubt(c, v, l, claimed, nearest, hasNearest)
+		first := l.kinds[0]
+		d.Suspends = d.Suspends || inDoubt && (ofTheWeighing(first) && weighing > 0.5 ||
+			(first == fault.Hollow || first == fault.Stones) && v.Posterior[first] > 0.5)
+		doubts = append(doubts, d)
+	}
+	e.answer.Doubts = append(left, doubts...)
+	slices.SortStableFunc(e.answer.Doubts, func(a, b Doubt) int { return cmp.Compare(b.Share, a.Share) })
+	if inDoubt {
+		e.exclude(c, v, claimed, nearest, hasNearest)
+	}
+}
+
+// ofTheWeighing is true for a fault of the weighing, false for one of the item itself.
+func ofTheWeighing(k fault.Kind) bool {
+	switch k {
+	case fault.Clean, fault.LowerStandard, fault.FinerStandard, fault.LookAlike, fault.Hollow, fault.Stones, fault.Core:
+		return false
+	}
+	return true
+}
+
+// explains finds the likeliest line that a sign in the readings points to; nil where it points to
+// none in particular.
+func explains(lines []line, d *Doubt) *line {
+	points, ok := signPoints[d.Cause]
+	if !ok {
+		return nil
+	}
+	for i := range lines {
+		if lines[i].share >= 0.02 && slices.Contains(points, lines[i].kinds[0]) {
+			return &lines[i]
+		}
+	}
+	return nil
+}
+
+// The causes of signs that the readings show by themselves, and the faults they point to.
+const (
+	causeUptake  = "the item took up liquid, or was not dry"
+	causeLighter = "the zero moved, or the item was wet at first"
+	causeScatter = "the readings scatter"
+	causeLiquid  = "the liquid is not what it is said to be"
+	causeStones  = "stones are weighed with the metal"
+)
+
+var signPoints = map[string][]fault.Kind{
+	causeUptake:  {fault.Pores, fault.Zero, fault.Drift, fault.Draught, fault.WrongItem, fault.Digit, fault.Unit},
+	causeLighter: {fault.Wet, fault.Zero, fault.Drift, fault.Draught, fault.WrongItem, fault.Digit, fault.Unit},
+	causeScatter: {fault.Bubble, fault.Zero, fault.Touching, fault.Wire, fault.Pores, fault.Drift, fault.Draught, fault.Digit, fault.Unit},
+	causeLiquid:  {fault.Liquid, fault.Temperature, fault.Ethanol, fault.Hanger},
+	causeStones:  {fault.Stones},
+}
+
+// group joins faults that the readings at hand can't tell apart, and puts the lines in order.
+func (e *evaluation) group(v *fault.Verdict) []line {
+	groups := map[string]int{}
+	var lines []line
+	for k := fault.Clean + 1; k < fault.Kinds; k++ {
+		name := e.groupOf(k)
+		i, ok := groups[name]
+		if !ok || name == "" {
+			i = len(lines)
+			lines = append(lines, line{})
+			if name != "" {
+				groups[name] = i
+			}
+		}
+		lines[i].kinds = append(lines[i].kinds, k)
+		lines[i].share += v.Posterior[k]
+	}
+	byShare := func(a, b fault.Kind) int { return cmp.Compare(v.Posterior[b], v.Posterior[a]) }
+	for i := range lines {
+		l := &lines[i]
+		slices.SortStableFunc(l.kinds, byShare)
+		for n, k := range l.kinds {
+			if n > 0 && v.Posterior[k] < inGroup*l.share {
+				l.kinds = l.kinds[:n]
+				break
+			}
+		}
+	}
+	slices.SortStableFunc(lines, func(a, b line) int { return cmp.Compare(b.share, a.share) })
+	return lines
+}
+
+// groupOf is the group of faults that one can't be told apart from by the readings at hand, ""
+// where it stands alone. A second immersion parts what happens at one immersion from what lies in
+// the item, and its members by their sizes; the look-over parts the members of the item.
+func (e *evaluation) groupOf(k fault.Kind) string {
+	switch name := k.Fault().Group; name {
+	case "immersion":
+		if len(e.weighed.Immersed) > 1 || k == fault.Pores && len(e.weighed.Closing) > 0 {
+			return ""
+		}
+		return name
+	case "item":
+		if k == fault.Hollow && e.weighed.HollowSeen != fault.NotLooked || k == fault.Stones && e.weighed.StonesSeen != fault.NotLooked ||
+			e.weighed.HollowSeen != fault.NotLooked && e.weighed.StonesSeen != fault.NotLooked {
+			return ""
+		}
+		return name
+	default:
+		return name
+	}
+}
+
+func (e *evaluation) describeDoubt(c claim, v *fault.Verdict, l line, claimed, nearest namedMaterial, hasNearest bool) Doubt {
+	k := l.kinds[0]
+	f := k.Fault()
+	d := Doubt{Cause: f.Cause, Settles: f.Settles, Key: f.Key, Verdict: "possible", Share: l.share, Sign: e.oddness(c, claimed)}
+	if l.share > 0.5 {
+		d.Verdict = "favoured"
+	}
+	if l.sign != nil {
+		d.Sign = l.sign.Cause + ": " + l.sign.Sign
+		d.Suspends = l.sign.Suspends
+	}
+	if len(l.kinds) > 1 {
+		var causes []string
+		for _, k := range l.kinds {
+			d.Group = append(d.Group, k.Key())
+			causes = append(causes, k.Fault().Cause)
+		}
+		d.Cause = oneOfThese(causes)
+	}
+	d.Size = e.sizeOf(k, claimed, nearest, hasNearest)
+	if k >= fault.Digit && k <= fault.Displaced {
+		d.Proposal = e.proposal(k, v.Reread[k])
+	}
+	d.Sentence = e.sentenceOf(c, v, l, &d, claimed)
+	return d
+}
+
+func oneOfThese(words []string) string {
+	if len(words) == 1 {
+		return words[0]
+	}
+	return strings.Join(words[:len(words)-1], ", ") + " or " + words[len(words)-1]
+}
+
+// claimWords name what the item is held against.
+func (c claim) claimWords() string {
+	switch {
+	case c.stone != "":
+		return c.stone
+	case c.fineness > 0:
+		return c.short
+	case c.metal != "":
+		return "alloys of " + c.metal
+	}
+	return "the standard materials"
+}
+
+// oddness says in numbers what does not look as it should.
+func (e *evaluation) oddness(c claim, claimed namedMaterial) string {
+	v := e.observation.V
+	switch {
+	case v > claimed.high:
+		return fmt.Sprintf("%.4g g/cm³ is lighter than %s (down to %.4g)", 1/v, c.claimWords(), 1/claimed.high)
+	case v < claimed.low:
+		return fmt.Sprintf("%.4g g/cm³ is denser than %s (up to %.4g)", 1/v, c.claimWords(), 1/claimed.low)
+	}
+	return fmt.Sprintf("%.4g g/cm³ lies within %s; the readings do not agree with each other", 1/v, c.claimWords())
+}
+
+// sizeOf is how large a fault would have to be, nil for one without a size.
+func (e *evaluation) sizeOf(k fault.Kind, claimed, nearest namedMaterial, hasNearest bool) *FaultSize {
+	f := k.Fault()
+	if f.Quantity == "" {
+		return nil
+	}
+	low, high := e.faults.Bounds(k)
+	s := &FaultSize{Quantity: f.Quantity, Unit: f.Unit, Low: low, High: high}
+	if f.Unit == "1" {
+		s.Unit = ""
+	}
+	if x, ok := e.faults.Needed(k, claimed.v); ok {
+		s.ForClaim = &x
+	}
+	if x, ok := e.faults.Needed(k, nearest.v); ok && hasNearest {
+		s.ForNearest, s.Nearest = &x, nearest.name
+	}
+	if s.ForClaim == nil && s.ForNearest == nil {
+		return nil
+	}
+	return s
+}
+
+// sizeWords write a size for people.
+func sizeWords(k fault.Kind, x float64) string {
+	switch k {
+	case fault.Bubble:
+		return fmt.Sprintf("a bubble of %.2g mm", x)
+	case fault.Zero:
+		return fmt.Sprintf("a shift of %.0f scale intervals", x)
+	case fault.Touching:
+		return fmt.Sprintf("%.2g %% of the immersed weight carried by the vessel", 100*x)
+	case fault.Wire:
+		return fmt.Sprintf("a force of %.2g mg on the wire", x)
+	case fault.Hanger:
+		return fmt.Sprintf("a hanger of %.3g g", x)
+	case fault.Temperature:
+		return fmt.Sprintf("%.2g K of error in the temperature", x)
+	case fault.Liquid:
+		return fmt.Sprintf("a liquid of %.4g g/cm³", x)
+	case fault.Ethanol:
+		return fmt.Sprintf("a density of the liquid that is off by %.2g %%", 100*x)
+	case fault.Hollow:
+		return fmt.Sprintf("a hollow of %.2g %% of the outline", 100*x)
+	case fault.Stones:
+		return fmt.Sprintf("stones of %.2g %% of the mass, as diamond", 100*x)
+	case fault.Pores:
+		return fmt.Sprintf("pores of %.2g %% of the volume", 100*x)
+	case fault.Wet:
+		return fmt.Sprintf("%.2g mg of liquid on the item", 1000*x)
+	}
+	return fmt.Sprintf("%.3g", x)
+}
+
+// sentenceOf is the doubt in words: the act first, then the reason, then the number to expect.
+func (e *evaluation) sentenceOf(c claim, v *fault.Verdict, l line, d *Doubt, claimed namedMaterial) string {
+	k := l.kinds[0]
+	words := d.Settles
+	switch {
+	case d.Proposal != nil:
+		words += fmt.Sprintf(" Typed is %s; %s would give %.4g g/cm³.", d.Proposal.Typed, d.Proposal.Instead, d.Proposal.DensityKgM3/1000)
+	case k == fault.Liquid && v.Liquid > 0 && d.Size != nil && d.Size.ForClaim != nil:
+		words += fmt.Sprintf(" A liquid of %.3g g/cm³ explains it; %.3g would be exact.", v.Liquid, *d.Size.ForClaim)
+	case d.Size != nil && d.Size.ForClaim != nil:
+		words += " It would take " + sizeWords(k, *d.Size.ForClaim)
+		if e.faults.Excluded(k, claimed.low, claimed.high) {
+			words += ", more than can be from this alone"
+		}
+		words += "."
+	}
+	words += fmt.Sprintf(" Chance %s", conformity.Percent(l.share))
+	if len(l.kinds) > 1 {
+		words += " for all of these together; these readings can't tell them apart yet"
+	}
+	words += "."
+	if expected := e.expected(k, claimed); expected != "" {
+		words += " " + expected
+	}
+	return words
+}
+
+// expected is the number that would settle it.
+func (e *evaluation) expected(k fault.Kind, claimed namedMaterial) string {
+	air := 0.0
+	for _, r := range e.draft.AirG {
+		air += r.Gram / float64(len(e.draft.AirG))
+	}
+	show := func(g float64) string { return uncertainty.RoundTo(g, uncertainty.Place(e.resolution)) + " g" }
+	switch k {
+	case fault.Bubble, fault.Touching, fault.Zero, fault.Wire, fault.Hanger:
+		b := e.faults.Displaced(claimed.v)
+		if e.standing {
+			return "About " + show(b) + " of gain then speaks for the claim, the same number as before against it."
+		}
+		return "About " + show(air-b) + " then speaks for the claim, the same number as before against it."
+	case fault.Pores:
+		return show(air) + " again means no uptake."
+	case fault.Wet:
+		return show(air) + " again settles it: it was dry."
+	case fault.WrongItem:
+		if e.weighed.IntakeG > 0 {
+			return "At the intake it had " + show(e.weighed.IntakeG) + "."
+		}
+	}
+	return ""
+}
+
+// exclude writes down the faults that were looked at and can't be it.
+func (e *evaluation) exclude(c claim, v *fault.Verdict, claimed, nearest namedMaterial, hasNearest bool) {
+	for k := fault.Bubble; k < fault.SomethingElse; k++ {
+		f := k.Fault()
+		if f.Quantity == "" || v.Posterior[k] > 0.05 {
+			continue
+		}
+		byBound := e.faults.Excluded(k, claimed.low, claimed.high)
+		if !byBound && v.Posterior[k] > 1e-6 {
+			continue
+		}
+		d := Doubt{Cause: f.Cause, Settles: f.Settles, Key: f.Key, Verdict: "excluded", Share: v.Posterior[k], Sign: e.oddness(c, claimed)}
+		d.Size = e.sizeOf(k, claimed, nearest, hasNearest)
+		switch {
+		case byBound && d.Size != nil && d.Size.ForClaim != nil:
+			d.Sentence = fmt.Sprintf("Not %s: it would take %s.", f.Cause, sizeWords(k, *d.Size.ForClaim))
+		case byBound:
+			d.Sentence = fmt.Sprintf("Not %s: it works the other way.", f.Cause)
+		default:
+			d.Sentence = fmt.Sprintf("Not %s: the other readings speak against it.", f.Cause)
+		}
+		e.answer.Excluded = append(e.answer.Excluded, d)
+	}
+}
+
+// proposal is another reading of what was typed.
+func (e *evaluation) proposal(k fault.Kind, r fault.Reread) *Proposal {
+	if !r.Found {
+		return nil
+	}
+	d := e.draft
+	immersedField, immersed := "liquid_g", d.LiquidG
+	if e.standing {
+		immersedField, immersed = "gain_g", d.GainG
+	}
+	field, readings := "air_g", d.AirG
+	switch r.Set {
+	case fault.Immersed:
+		field, readings = immersedField, immersed
+	case fault.AtTheEnd:
+		field, readings = "closing_air_g", d.ClosingAirG
+	}
+	p := &Proposal{Field: field, InsteadG: r.Instead, DensityKgM3: 1000 * r.Density}
+	shown := readings[max(r.Index, 0)]
+	if r.Index > 0 || r.Index == 0 && len(readings) > 1 {
+		p.Field = fmt.Sprintf("%s[%d]", field, r.Index)
+	}
+	p.Typed = field + " " + shownText(shown) + " g"
+	grams := fmt.Sprintf("%.7g g", r.Instead)
+	switch k {
+	case fault.Swapped:
+		p.Typed = fmt.Sprintf("%s %s g, %s %s g", "air_g", shownText(d.AirG[0]), immersedField, shownText(immersed[0]))
+		p.Instead = "the two exchanged"
+	case fault.Displaced:
+		p.Instead = "the weight lost in place of the immersed reading"
+		if e.standing {
+			p.Instead = "the immersed reading in place of the gain"
+		}
+	case fault.Unit:
+		name, taken := fault.UnitOf(r.Factor)
+		p.Instead = fmt.Sprintf("the number in %s, %s", name, grams)
+		if taken {
+			p.Instead = fmt.Sprintf("grams taken for %s, %s", name, grams)
+		}
+	default:
+		p.Instead = grams
+	}
+	return p
+}
+
+func shownText(r Reading) string {
+	if r.Text != "" {
+		return r.Text
+	}
+	return fmt.Sprintf("%.10g", r.Gram)
+}
+
+// Reread tries other readings of numbers that Evaluate refuses: swapped, in another unit, a digit
+// slipped, one quantity in place of another. Likeliest first; nothing is corrected, a person
+// decides. It returns none where the draft can't be read that far.
+func Reread(d *Draft) []Doubt {
+	e := sheets.Get().(*evaluation)
+	defer e.putBack()
+	e.start(d, Options{})
+	e.lenient = true
+	if e.prepare() != nil {
+		return nil
+	}
+	return e.reread()
+}
+
+// reread judges the typed numbers alone.
+func (e *evaluation) reread() []Doubt {
+	c, err := e.resolveClaim()
+	if err != nil || e.method != "immersion" {
+		return nil
+	}
+	e.describeWeighing()
+	e.describeCase(c)
+	if len(e.faultCase.Claimed) == 0 {
+		return nil
+	}
+	v := e.faults.Judge(&e.weighed, &e.faultCase)
+	var doubts []Doubt
+	for k := fault.Digit; k <= fault.Displaced; k++ {
+		f := k.Fault()
+		if v.Posterior[k] < worthALine || !v.Reread[k].Found {
+			continue
+		}
+		p := e.proposal(k, v.Reread[k])
+		d := Doubt{
+			Cause: f.Cause, Settles: f.Settles, Key: f.Key, Verdict: "possible", Share: v.Posterior[k], Suspends: true, Proposal: p,
+			Sign:     "no item has the density that follows from these readings",
+			Sentence: fmt.Sprintf("%s Typed is %s; %s would give %.4g g/cm³.", f.Settles, p.Typed, p.Instead, p.DensityKgM3/1000),
+		}
+		if d.Share > 0.5 {
+			d.Verdict = "favoured"
+		}
+		doubts = append(doubts, d)
+	}
+	slices.SortStableFunc(doubts, func(a, b Doubt) int { return cmp.Compare(b.Share, a.Share) })
+	return doubts
+}
+
+// withProposal adds to an error of the readings what may have been meant.
+func (e *evaluation) withProposal(err error) error {
+	bad, ok := err.(*InputError)
+	if !ok || e.method != "immersion" {
+		return err
+	}
+	if doubts := e.reread(); len(doubts) > 0 && doubts[0].Verdict == "favoured" {
+		p := doubts[0].Proposal
+		with := *bad
+		with.Hint = fmt.Sprintf("%s Typed is %s; %s would give %.4g g/cm³.", with.Hint, p.Typed, p.Instead, p.DensityKgM3/1000)
+		return &with
+	}
+	return err
+}
