@@ -167,7 +167,7 @@ type EvidenceEffect struct {
 	Against       []string      `json:"against" doc:"candidates that fit the density and that this speaks against, twenty to one or more (or to its error rate)"`
 	NothingOf     int           `json:"nothing_of" doc:"number of candidates that fit of which it says nothing"`
 	Shares        []ShareChange `json:"shares" doc:"candidates whose share it moves by one percent or more, largest change first, at most eight"`
-	Contradicts   string        `json:"contradicts,omitempty" doc:"claim, density or another kind of evidence: what it contradicts"`
+	Contradicts   []string      `json:"contradicts,omitempty" doc:"what it contradicts: claim, density, or another kind of evidence"`
 	Contradiction string        `json:"contradiction,omitempty" doc:"the contradiction in words; it is never averaged away, and no finding is given until it is settled"`
 }
 

@@ -56,7 +56,9 @@ func (e *evaluation) judge() error {
 	}
 	e.weigh(c)
 	e.describeFineness(c)
-	e.candidates(c)
+	if err := e.candidates(c); err != nil {
+		return err
+	}
 	e.judgeFaults(c)
 	switch {
 	case c.fineness > 0:
@@ -108,9 +110,9 @@ func (e *evaluation) resolveClaim() (c claim, err error) {
 		}
 		c.colour = item.Colour
 	}
-	d := e.draft.Claim
-	if d == nil {
-		return c, nil
+	d, err := e.claimOfType()
+	if err != nil || d == nil {
+		return c, err
 	}
 	c.stone = d.Stone
 	if d.Family != "" {
@@ -141,7 +143,7 @@ func (e *evaluation) resolveClaim() (c claim, err error) {
 		return c, err
 	}
 	c.tolerance = or(d.TolerancePpt, 0) / 1000
-	if err := e.resolveStandards(&c); err != nil {
+	if err := e.resolveStandards(&c, d); err != nil {
 		return c, err
 	}
 	c.neutral, c.trade = alloy.Neutral(), alloy.Trade(c.standards)
@@ -203,8 +205,7 @@ func caratFineness(carat float64) float64 {
 	return carat / 24
 }
 
-func (e *evaluation) resolveStandards(c *claim) error {
-	d := e.draft.Claim
+func (e *evaluation) resolveStandards(c *claim, d *Claim) error {
 	if c.metal == "" {
 		return nil
 	}

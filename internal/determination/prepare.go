@@ -7,6 +7,7 @@ import (
 	"wreath/fault"
 	"wreath/fluid"
 	"wreath/hydrostatic"
+	"wreath/mint"
 	"wreath/quantity"
 	"wreath/uncertainty"
 )
@@ -50,6 +51,9 @@ type evaluation struct {
 	fits, k2             float64 // what fits, and the range, in standard uncertainties
 	observation          alloy.Observation
 	members              []member
+	leaves               []leaf
+	pieces               []piece
+	coinType             *mint.Type
 	workspaces           []*alloy.Workspace
 	linear               uncertainty.Linear
 }
