@@ -88,6 +88,9 @@ func (d *Desk) Correct(ctx context.Context, by By, old string, g Given, reason s
 			return nil, bad("Correct that one instead.", "record %s was superseded by %s already", before.Number, before.SupersededBy)
 		}
 		sheet, err := d.sheetOf(tx, g, id, made)
+		if err == nil {
+			err = keepReadings(tx, before, &sheet)
+		}
 		if err != nil {
 			return nil, err
 		}

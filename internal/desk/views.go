@@ -280,6 +280,9 @@ func showRecord(tx *store.Tx, e ledger.Entry) error {
 			s.MeasuredBy = append(s.MeasuredBy, reading.Person)
 		}
 	}
+	if by := r.Made.Person; r.Supersedes != nil && !slices.Contains(s.MeasuredBy, by) {
+		s.MeasuredBy = append(s.MeasuredBy, by) // it stands on what they wrote down
+	}
 	if err := tx.Put("record", r.ID, e.Seq, s); err != nil {
 		return err
 	}

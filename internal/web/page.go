@@ -77,11 +77,12 @@ var buildMark = func() string {
 
 // functions are what templates can call beside the methods of what they show.
 var functions = template.FuncMap{
-	"mark":  drawMark,
-	"build": func() string { return buildMark },
-	"day":   func(t time.Time) string { return t.Format(time.DateOnly) },
-	"clock": func(t time.Time) string { return t.Format("15:04") },
-	"full":  func(t time.Time) string { return t.Format("2006-01-02 15:04:05 -07:00") },
+	"mark":    drawMark,
+	"build":   func() string { return buildMark },
+	"day":     func(t time.Time) string { return t.Format(time.DateOnly) },
+	"clock":   func(t time.Time) string { return t.Format("15:04") },
+	"seconds": func(t time.Time) string { return t.Format("15:04:05") },
+	"full":    func(t time.Time) string { return t.Format("2006-01-02 15:04:05 -07:00") },
 	"dict": func(pairs ...any) (map[string]any, error) {
 		out := map[string]any{}
 		for i := 0; i+1 < len(pairs); i += 2 {

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"wreath/internal/determination"
+	"wreath/internal/picture"
 	"wreath/uncertainty"
 )
 
@@ -114,3 +115,17 @@ func twoDigits(x float64) string {
 	digits := 1 - int(math.Floor(math.Log10(math.Abs(x))))
 	return strconv.FormatFloat(x, 'f', min(max(digits, 0), 9), 64)
 }
+
+// Workings says how every number of a record comes about.
+func (v recordView) Workings() []working {
+	return append(densityWorkings(v.Answer), finenessWorkings(v.Answer)...)
+}
+
+// Caution says in short what density can't see.
+func (v recordView) Caution() string {
+	short, _ := cautions(v.Answer)
+	return short
+}
+
+// Held says that a doubt holds the finding back.
+func (v recordView) Held() bool { return picture.Doubtful(v.Answer) }
