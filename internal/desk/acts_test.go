@@ -191,6 +191,19 @@ var acts = []act{
 	{"Withdraw", people.WithdrawReading, "reading-withdrawn", on((*world).sheet, func(w *world, by By, id string) (any, error) {
 		return one(w.Withdraw(w.t.Context(), by, id, 5, "bubble seen"))
 	}), ""},
+	{"RestoreReading", people.WithdrawReading, "reading-restored", on(func(w *world) string {
+		id := w.sheet()
+		must[Sheet](w.t)(w.Withdraw(w.t.Context(), w.boss(), id, 5, "bubble seen"))
+		return id
+	}, func(w *world, by By, id string) (any, error) {
+		return one(w.RestoreReading(w.t.Context(), by, id, 5, "it was no bubble"))
+	}), ""},
+	{"MoveSheet", people.ChangeDraft, "sheet-moved", on(func(w *world) string {
+		w.secondStation()
+		return w.sheet()
+	}, func(w *world, by By, id string) (any, error) {
+		return one(w.MoveSheet(w.t.Context(), by, id, "S-2", "this balance can't decide it"))
+	}), ""},
 	{"Change", people.ChangeDraft, "sheet-changed", on((*world).sheet, func(w *world, by By, id string) (any, error) {
 		return one(w.Change(w.t.Context(), by, id, []byte(strings.ReplaceAll(claimDoc, "750", "585")), "stamp read again"))
 	}), ""},

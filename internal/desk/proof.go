@@ -139,10 +139,10 @@ func (d *Desk) lastProof(tx *store.Tx, s record.Sheet, at time.Time) (from recor
 	return from, readings, nil
 }
 
-// proofOn lists a sheet's readings of the check piece since a time that were not set aside.
+// proofOn lists a sheet's readings of the check piece since a time that count.
 func proofOn(s record.Sheet, since time.Time) (out []record.Reading) {
 	for _, r := range s.Readings {
-		if strings.HasPrefix(r.Slot, proofSlots) && r.Withdrawn == nil && !r.Time.Before(since) {
+		if strings.HasPrefix(r.Slot, proofSlots) && s.Counts(r) && !r.Time.Before(since) {
 			out = append(out, r)
 		}
 	}

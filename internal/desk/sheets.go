@@ -127,6 +127,47 @@ func (d *Desk) Withdraw(ctx context.Context, by By, id string, no int, reason st
 	})
 }
 
+// restored is the body of an entry.
+type restored struct {
+	No       int             `json:"no"`
+	Restored record.Restored `json:"restored"`
+}
+
+// RestoreReading takes back that a reading was set aside. Both acts stay visible. Who may set a reading
+// aside may restore it.
+func (d *Desk) RestoreReading(ctx context.Context, by By, id string, no int, reason string) (Sheet, error) {
+	if err := checkTexts(reason); err != nil {
+		return Sheet{}, err
+	}
+	return d.onSheet(ctx, by, people.WithdrawReading, "reading-restored", id, []any{no, reason, "restore"}, func(s record.Sheet, made record.Act) (record.Sheet, any, error) {
+		s, err := s.Restore(no, made, reason)
+		if err != nil {
+			return s, nil, err
+		}
+		all := s.Readings[no-1].Restored
+		return s, restored{no, all[len(all)-1]}, nil
+	})
+}
+
+// MoveSheet takes a sheet on to another station, in its newest version. What was weighed before
+// stays with its station and is not evaluated at the new one.
+func (d *Desk) MoveSheet(ctx context.Context, by By, id, to, reason string) (Sheet, error) {
+	if err := checkTexts(reason); err != nil {
+		return Sheet{}, err
+	}
+	return d.onSheetAt(ctx, by, people.ChangeDraft, "sheet-moved", id, []any{to, reason, "move"}, func(tx *store.Tx, s record.Sheet, made record.Act) (record.Sheet, any, error) {
+		at, _, err := get[station.Station](tx, "station", to)
+		if err != nil {
+			return s, nil, err
+		}
+		s, err = s.Move(at.Ref(), made, reason)
+		if err != nil {
+			return s, nil, err
+		}
+		return s, s.Moves[len(s.Moves)-1], nil
+	})
+}
+
 // Change asks something else of a sheet: another claim, rule or other conditions.
 func (d *Desk) Change(ctx context.Context, by By, id string, document json.RawMessage, reason string) (Sheet, error) {
 	if err := checkTexts(reason); err != nil {
@@ -153,6 +194,13 @@ func (d *Desk) Note(ctx context.Context, by By, id, text string) (Sheet, error) 
 }
 
 func (d *Desk) onSheet(ctx context.Context, by By, a people.Action, kind, id string, asked any, do func(record.Sheet, record.Act) (record.Sheet, any, error)) (Sheet, error) {
+	return d.onSheetAt(ctx, by, a, kind, id, asked, func(_ *store.Tx, s record.Sheet, made record.Act) (record.Sheet, any, error) {
+		return do(s, made)
+	})
+}
+
+// onSheetAt is onSheet for an act that looks something up.
+func (d *Desk) onSheetAt(ctx context.Context, by By, a people.Action, kind, id string, asked any, do func(*store.Tx, record.Sheet, record.Act) (record.Sheet, any, error)) (Sheet, error) {
 	e, err := d.act(ctx, by, a, []any{id, asked}, func(tx *store.Tx, at time.Time) (draft, error) {
 		sheet, seq, err := get[record.Sheet](tx, "sheet", id)
 		if err == nil {
@@ -161,7 +209,7 @@ func (d *Desk) onSheet(ctx context.Context, by By, a people.Action, kind, id str
 		if err != nil {
 			return draft{}, err
 		}
-		after, body, err := do(sheet, record.Act{Time: at, Person: by.Who.person.ID})
+		after, body, err := do(tx, sheet, record.Act{Time: at, Person: by.Who.person.ID})
 		return draft{kind: kind, subject: id, station: stationName(after), body: body}, err
 	})
 	if err != nil {

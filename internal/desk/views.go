@@ -56,10 +56,15 @@ var shows = map[string]func(*store.Tx, ledger.Entry) error{
 	"sheet-opened":      showAs[record.Sheet]("sheet"),
 	"reading-taken":     onSheet(func(s *record.Sheet, r record.Reading) { s.Readings = append(s.Readings, r) }),
 	"reading-withdrawn": onSheet(showWithdrawn),
-	"proof-carried":     onSheet(showCarried),
-	"sheet-changed":     onSheet(func(s *record.Sheet, r record.Request) { s.Requests = append(s.Requests, r) }),
-	"sheet-noted":       onSheet(func(s *record.Sheet, n record.Note) { s.Notes = append(s.Notes, n) }),
-	"sheet-dropped":     func(tx *store.Tx, e ledger.Entry) error { return tx.Remove("sheet", e.Subject) },
+	"reading-restored":  onSheet(showRestored),
+	"sheet-moved": onSheet(func(s *record.Sheet, m record.Move) {
+		s.Moves = append(s.Moves, m)
+		s.Station = &m.To
+	}),
+	"proof-carried": onSheet(showCarried),
+	"sheet-changed": onSheet(func(s *record.Sheet, r record.Request) { s.Requests = append(s.Requests, r) }),
+	"sheet-noted":   onSheet(func(s *record.Sheet, n record.Note) { s.Notes = append(s.Notes, n) }),
+	"sheet-dropped": func(tx *store.Tx, e ledger.Entry) error { return tx.Remove("sheet", e.Subject) },
 
 	"determination-recorded": showRecord,
 	"determination-signed":   showSignature,
@@ -261,6 +266,14 @@ func showWithdrawn(s *record.Sheet, w withdrawn) {
 	for i := range s.Readings {
 		if s.Readings[i].No == w.No {
 			s.Readings[i].Withdrawn = &w.Withdrawal
+		}
+	}
+}
+
+func showRestored(s *record.Sheet, q restored) {
+	for i := range s.Readings {
+		if r := &s.Readings[i]; r.No == q.No {
+			r.Withdrawn, r.Restored = nil, append(r.Restored, q.Restored)
 		}
 	}
 }

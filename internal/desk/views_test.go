@@ -85,6 +85,14 @@ func (d *day) actions() map[string]func(*rapid.T) {
 			_, err := d.Withdraw(ctx, d.by(), d.pick("sheet", d.sheets), rapid.IntRange(1, 4).Draw(t, "no"), reason())
 			d.did("withdrawal", err)
 		},
+		"restore": func(t *rapid.T) {
+			_, err := d.RestoreReading(ctx, d.by(), d.pick("sheet", d.sheets), rapid.IntRange(1, 4).Draw(t, "no"), reason())
+			d.did("restoration", err)
+		},
+		"move a sheet": func(t *rapid.T) {
+			_, err := d.MoveSheet(ctx, d.by(), d.pick("sheet", d.sheets), "S-1", reason())
+			d.did("move", err)
+		},
 		"change": func(t *rapid.T) {
 			fineness := rapid.SampledFrom([]string{"585", "750", "916"}).Draw(t, "fineness")
 			_, err := d.Change(ctx, d.by(), d.pick("sheet", d.sheets), []byte(strings.ReplaceAll(claimDoc, "750", fineness)), reason())

@@ -16,8 +16,8 @@ type Complete struct {
 	Instruments []station.Ref       // that took part
 }
 
-// Document puts request, readings and station together. Readings that were set aside stay out;
-// the others stand in the order they were taken, each as it was typed or received. A sheet without
+// Document puts request, readings and station together. Readings that were set aside stay out, and
+// so do those of a station that the sheet has left; the others stand in the order they were taken, each as it was typed or received. A sheet without
 // a station needs none. A *FieldError names the field at fault.
 func Document(s *Sheet, at *station.Station, instruments []station.Instrument) (*Complete, error) {
 	if err := s.belongs(at); err != nil {
@@ -33,7 +33,7 @@ func Document(s *Sheet, at *station.Station, instruments []station.Instrument) (
 	var shown []station.Shown
 	for i := range s.Readings {
 		r := &s.Readings[i]
-		if r.Withdrawn != nil {
+		if !s.Counts(*r) {
 			continue
 		}
 		if isCondition(r.Slot) {
@@ -83,7 +83,7 @@ func (s *Sheet) oneBalance(at *station.Station) error {
 		balance = at.Balance.ID
 	}
 	for _, r := range s.Readings {
-		if r.Withdrawn != nil || r.Instrument == nil || isCondition(r.Slot) {
+		if !s.Counts(r) || r.Instrument == nil || isCondition(r.Slot) {
 			continue
 		}
 		if balance == "" {
@@ -100,7 +100,7 @@ func (s *Sheet) oneBalance(at *station.Station) error {
 // measured is the time whose certificates count: that of the first reading that was kept.
 func (s *Sheet) measured() time.Time {
 	for _, r := range s.Readings {
-		if r.Withdrawn == nil {
+		if s.Counts(r) {
 			return r.Time
 		}
 	}

@@ -68,7 +68,8 @@ type Reading struct {
 	Source     string       `json:"source" doc:"typed, received or imported"`
 	Settled    bool         `json:"settled,omitempty" doc:"true when the instrument said that it stood still"`
 	Evidence   string       `json:"evidence,omitempty" doc:"SHA-256 of what is kept beside it, such as the stream before it; hexadecimal"`
-	Withdrawn  *Withdrawal  `json:"withdrawn,omitempty" doc:"that it was set aside; it then stays and is not evaluated"`
+	Withdrawn  *Withdrawal  `json:"withdrawn,omitempty" doc:"that it is set aside; it then stays and is not evaluated"`
+	Restored   []Restored   `json:"restored,omitempty" doc:"every time that it was set aside and taken back"`
 }
 
 // Withdrawal sets a reading aside.
@@ -76,6 +77,14 @@ type Withdrawal struct {
 	Time   time.Time `json:"time" doc:"when"`
 	Person string    `json:"person" doc:"who"`
 	Reason string    `json:"reason" doc:"why"`
+}
+
+// Restored is that a reading that was set aside counts again.
+type Restored struct {
+	Withdrawal Withdrawal `json:"withdrawal" doc:"that it had been set aside"`
+	Time       time.Time  `json:"time" doc:"when it was restored"`
+	Person     string     `json:"person" doc:"who restored it"`
+	Reason     string     `json:"reason" doc:"why"`
 }
 
 // Slots are the readings of a balance that a draft can hold, in its order.

@@ -27,6 +27,16 @@ type Sheet struct {
 	Requests []Request    `json:"requests" doc:"what was asked: claim, rule and conditions; all versions, the last one counts"`
 	Readings []Reading    `json:"readings" doc:"every reading, those set aside too, in the order they were taken"`
 	Notes    []Note       `json:"notes,omitempty" doc:"anything worth keeping"`
+	Moves    []Move       `json:"moves,omitempty" doc:"from one station to another; readings stay with the station they were taken at"`
+}
+
+// Move is that the item went on to another station.
+type Move struct {
+	From     *station.Ref `json:"from,omitempty" doc:"the station it left; absent for none"`
+	To       station.Ref  `json:"to" doc:"the station it went to"`
+	Made     Act          `json:"made" doc:"who moved it, and when"`
+	Reason   string       `json:"reason,omitempty" doc:"why, for a move after the first reading"`
+	Readings int          `json:"readings" doc:"readings on the sheet when it was moved; those belong to the stations before"`
 }
 
 // Request is one version of what is asked of a determination: a draft without readings.
@@ -110,14 +120,14 @@ func clone(d *determination.Draft) *determination.Draft {
 
 // copied is a sheet whose lists can grow apart from this one's.
 func (s Sheet) copied() Sheet {
-	s.Requests, s.Readings, s.Notes = slices.Clone(s.Requests), slices.Clone(s.Readings), slices.Clone(s.Notes)
+	s.Requests, s.Readings, s.Notes, s.Moves = slices.Clone(s.Requests), slices.Clone(s.Readings), slices.Clone(s.Notes), slices.Clone(s.Moves)
 	return s
 }
 
 // Take adds a reading. Its number is given here. A *FieldError names the field at fault.
 func (s Sheet) Take(r Reading) (Sheet, error) {
 	r.No, r.Time = len(s.Readings)+1, plain(r.Time)
-	if r.Withdrawn != nil {
+	if r.Withdrawn != nil || r.Restored != nil {
 		return s, bad("withdrawn", "Take the reading first, then set it aside.", "is set aside before it is taken")
 	}
 	if err := r.check(); err != nil {
@@ -138,7 +148,7 @@ func (s Sheet) Withdraw(no int, by Act, reason string) (Sheet, error) {
 		return s, bad("no", "Name a reading of this sheet by its number.", "there is no reading %d", no)
 	}
 	if w := s.Readings[no-1].Withdrawn; w != nil {
-		return s, bad("no", "Take it again if it is needed.", "reading %d was set aside already: %s", no, w.Reason)
+		return s, bad("no", "Restore it, or take it again, if it is needed.", "reading %d was set aside already: %s", no, w.Reason)
 	}
 	if strings.TrimSpace(reason) == "" {
 		return s, bad("reason", "Say why, such as: bubble seen, wrong item.", "is missing")
@@ -149,6 +159,73 @@ func (s Sheet) Withdraw(no int, by Act, reason string) (Sheet, error) {
 	s = s.copied()
 	s.Readings[no-1].Withdrawn = &Withdrawal{Time: plain(by.Time), Person: by.Person, Reason: reason}
 	return s, nil
+}
+
+// Restore takes back that a reading was set aside. That it was stays on the sheet, with both reasons.
+func (s Sheet) Restore(no int, by Act, reason string) (Sheet, error) {
+	if no < 1 || no > len(s.Readings) {
+		return s, bad("no", "Name a reading of this sheet by its number.", "there is no reading %d", no)
+	}
+	w := s.Readings[no-1].Withdrawn
+	if w == nil {
+		return s, bad("no", "Only what was set aside can be restored.", "reading %d counts already", no)
+	}
+	if strings.TrimSpace(reason) == "" {
+		return s, bad("reason", "Say why, such as: set aside by mistake.", "is missing")
+	}
+	if err := by.check(""); err != nil {
+		return s, err
+	}
+	s = s.copied()
+	r := &s.Readings[no-1]
+	r.Restored = append(slices.Clone(r.Restored), Restored{Withdrawal: *w, Time: plain(by.Time), Person: by.Person, Reason: reason})
+	r.Withdrawn = nil
+	return s, nil
+}
+
+// Move takes the sheet to another station. Readings stay with the station they were taken at, and
+// those of another than the present one are not evaluated: neither the errors of two balances nor
+// two liquids cancel in one density. After the first reading a reason is needed.
+func (s Sheet) Move(to station.Ref, by Act, reason string) (Sheet, error) {
+	if s.Station != nil && *s.Station == to {
+		return s, bad("station", "Name the station that it goes to.", "the sheet is at %s already", to)
+	}
+	if to.ID == "" || to.Version < 1 {
+		return s, bad("station", "Name the station that it goes to.", "%s names none", to)
+	}
+	if len(s.Readings) > 0 && strings.TrimSpace(reason) == "" {
+		return s, bad("reason", "Say why it is moved now that readings are taken.", "is missing")
+	}
+	if err := by.check(""); err != nil {
+		return s, err
+	}
+	s = s.copied()
+	s.Moves = append(s.Moves, Move{From: s.Station, To: to, Made: Act{plain(by.Time), by.Person}, Reason: reason, Readings: len(s.Readings)})
+	s.Station = &to
+	return s, nil
+}
+
+// TakenAt is the station that a reading was taken at; nil is none.
+func (s *Sheet) TakenAt(no int) *station.Ref {
+	for _, m := range s.Moves {
+		if no <= m.Readings {
+			return m.From
+		}
+	}
+	return s.Station
+}
+
+// Counts is true of a reading that is evaluated: it is not set aside, and was taken at the sheet's
+// present station.
+func (s *Sheet) Counts(r Reading) bool { return r.Withdrawn == nil && s.Here(r.No) }
+
+// Here is true of a reading that was taken at the sheet's present station.
+func (s *Sheet) Here(no int) bool {
+	at := s.TakenAt(no)
+	if at == nil || s.Station == nil {
+		return at == s.Station
+	}
+	return *at == *s.Station
 }
 
 // Change asks something else: another claim, another rule, other conditions. The earlier request
@@ -216,14 +293,26 @@ func otherQuestion(before, after []byte) (bool, error) {
 // Marks are what a reader of the result must know of how it came about, in words.
 func (s *Sheet) Marks() []string {
 	var marks []string
-	aside := 0
+	aside, restored, elsewhere := 0, 0, 0
 	for _, r := range s.Readings {
-		if r.Withdrawn != nil {
+		switch {
+		case r.Withdrawn != nil:
 			aside++
+		case !s.Here(r.No):
+			elsewhere++
+		}
+		if len(r.Restored) > 0 {
+			restored++
 		}
 	}
 	if aside > 0 {
 		marks = append(marks, fmt.Sprintf("Readings set aside: %d of %d.", aside, len(s.Readings)))
+	}
+	if restored > 0 {
+		marks = append(marks, fmt.Sprintf("Readings set aside and restored: %d of %d.", restored, len(s.Readings)))
+	}
+	if elsewhere > 0 {
+		marks = append(marks, fmt.Sprintf("Readings taken at another station, and not evaluated: %d of %d.", elsewhere, len(s.Readings)))
 	}
 	for _, q := range s.Requests {
 		if q.Late {
@@ -280,6 +369,43 @@ func (s *Sheet) check() error {
 				return bad(at+".withdrawn.reason", "A reading is set aside for a reason.", "is missing")
 			}
 		}
+		for j, q := range r.Restored {
+			at := fmt.Sprintf("%s.restored[%d]", at, j)
+			if err := (Act{q.Time, q.Person}).check(at); err != nil {
+				return err
+			}
+			if err := (Act{q.Withdrawal.Time, q.Withdrawal.Person}).check(at + ".withdrawal"); err != nil {
+				return err
+			}
+			if q.Reason == "" || q.Withdrawal.Reason == "" {
+				return bad(at+".reason", "A reading is set aside and restored for a reason.", "is missing")
+			}
+		}
+	}
+	return s.checkMoves()
+}
+
+// checkMoves asks that every move leaves the station that the one before it went to.
+func (s *Sheet) checkMoves() error {
+	taken := 0
+	for i, m := range s.Moves {
+		at := fmt.Sprintf("moves[%d]", i)
+		if m.Readings < taken || m.Readings > len(s.Readings) {
+			return bad(at+".readings", "It counts the readings on the sheet when it was moved.", "%d cannot be right", m.Readings)
+		}
+		taken = m.Readings
+		if m.To.ID == "" || m.To.Version < 1 {
+			return bad(at+".to", "Name a station by id and version.", "%s names none", m.To)
+		}
+		if i > 0 && (m.From == nil || *m.From != s.Moves[i-1].To) {
+			return bad(at+".from", "A sheet leaves the station that it was moved to.", "is not %s", s.Moves[i-1].To)
+		}
+		if err := m.Made.check(at + ".made"); err != nil {
+			return err
+		}
+	}
+	if n := len(s.Moves); n > 0 && (s.Station == nil || *s.Station != s.Moves[n-1].To) {
+		return bad("station", "A sheet is at the station that it was moved to last.", "is not %s", s.Moves[n-1].To)
 	}
 	return nil
 }

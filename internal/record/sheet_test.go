@@ -132,6 +132,11 @@ func TestActsAreChecked(t *testing.T) {
 			return s.Take(r)
 		}, "withdrawn"},
 		{"no such reading", func() (Sheet, error) { return s.Withdraw(2, at(2), "bubble") }, "no"},
+		{"restored what counts", func() (Sheet, error) { return s.Restore(1, at(2), "bubble") }, "no"},
+		{"restored what is not there", func() (Sheet, error) { return s.Restore(2, at(2), "bubble") }, "no"},
+		{"moved without a reason", func() (Sheet, error) { return s.Move(station.Ref{ID: "S-9", Version: 1}, at(2), "") }, "reason"},
+		{"moved nowhere", func() (Sheet, error) { return s.Move(station.Ref{}, at(2), "better") }, "station"},
+		{"moved by nobody", func() (Sheet, error) { return s.Move(station.Ref{ID: "S-9", Version: 1}, nobody, "better") }, "person"},
 		{"withdrawn without a reason", func() (Sheet, error) { return s.Withdraw(1, at(2), " ") }, "reason"},
 		{"withdrawn by nobody", func() (Sheet, error) { return s.Withdraw(1, nobody, "bubble") }, "person"},
 		{"withdrawn never", func() (Sheet, error) { return s.Withdraw(1, never, "bubble") }, "time"},
@@ -198,12 +203,16 @@ func TestNothingIsLost(t *testing.T) {
 			before := s
 			text := must[[]byte](t)(s.Encode())
 			var err error
-			switch rapid.SampledFrom([]string{"take", "take", "withdraw", "change", "note"}).Draw(t, "act") {
+			switch rapid.SampledFrom([]string{"take", "take", "withdraw", "restore", "move", "change", "note"}).Draw(t, "act") {
 			case "take":
 				r := reading(rapid.SampledFrom(Slots).Draw(t, "slot"), rapid.StringMatching(`[0-9]{1,4}[.,][0-9]{0,4}( g| ct)?`).Draw(t, "text"), step)
 				s, err = s.Take(r)
 			case "withdraw":
 				s, err = s.Withdraw(rapid.IntRange(1, 10).Draw(t, "no"), at(step), "drawn")
+			case "restore":
+				s, err = s.Restore(rapid.IntRange(1, 10).Draw(t, "no"), at(step), "drawn")
+			case "move":
+				s, err = s.Move(station.Ref{ID: "S-1", Version: rapid.IntRange(1, 3).Draw(t, "version")}, at(step), "drawn")
 			case "change":
 				doc := fmt.Sprintf(`{"claim": {"fineness": %d, "metal": "gold"}, "expansion_per_k": %g}`, rapid.IntRange(1, 3).Draw(t, "fineness")*100+75, float64(step)*1e-6)
 				s, err = s.Change([]byte(doc), at(step), "drawn")
@@ -221,12 +230,21 @@ func TestNothingIsLost(t *testing.T) {
 			}
 			for i, was := range before.Readings {
 				is := s.Readings[i]
-				if was.Withdrawn == nil {
+				switch {
+				case was.Withdrawn == nil:
 					is.Withdrawn = nil
+				case is.Withdrawn == nil: // restored: that it was set aside stands in the last line of its past
+					is.Withdrawn = &is.Restored[len(is.Restored)-1].Withdrawal
+					if is.Restored = is.Restored[:len(is.Restored)-1]; len(is.Restored) == 0 {
+						is.Restored = nil
+					}
 				}
 				if !reflect.DeepEqual(was, is) {
 					t.Fatalf("reading %d was %+v and is %+v", i+1, was, is)
 				}
+			}
+			if len(s.Moves) < len(before.Moves) || len(before.Moves) > 0 && !reflect.DeepEqual(before.Moves, s.Moves[:len(before.Moves)]) {
+				t.Fatal("an earlier move was changed")
 			}
 			if !reflect.DeepEqual(before.Requests, s.Requests[:len(before.Requests)]) || !slices.Equal(before.Notes, s.Notes[:len(before.Notes)]) {
 				t.Fatal("an earlier request or note was changed")
