@@ -20,6 +20,8 @@ type sheetCmd struct {
 	Open     sheetOpenCmd     `cmd:"" help:"Begin a determination."`
 	Take     sheetTakeCmd     `cmd:"" help:"Take a reading."`
 	Withdraw sheetWithdrawCmd `cmd:"" help:"Set a reading aside; it stays visible."`
+	Restore  sheetRestoreCmd  `cmd:"" help:"Let a reading that was set aside count again."`
+	Move     sheetMoveCmd     `cmd:"" help:"Move it to another station; readings stay where they were taken."`
 	Change   sheetChangeCmd   `cmd:"" help:"Ask something else: another claim, rule or other conditions."`
 	Note     sheetNoteCmd     `cmd:"" help:"Add a remark."`
 	Show     sheetShowCmd     `cmd:"" help:"The readings, and what they come to so far."`
@@ -140,6 +142,61 @@ func (c *sheetWithdrawCmd) Run(s *streams) error {
 	})
 }
 
+type sheetRestoreCmd struct {
+	place
+	once
+	ID     string `arg:"" name:"id" help:"Name of the sheet."`
+	No     int    `arg:"" help:"Number of the reading."`
+	Reason string `required:"" help:"Why, in a few words: set aside by mistake."`
+}
+
+func (sheetRestoreCmd) Help() string {
+	return `Examples:
+
+  wreath sheet restore d-example 2 --reason "set aside by mistake"
+
+That it was set aside stays on the sheet, with both reasons.`
+}
+
+// Run lets a reading that was set aside count again.
+func (c *sheetRestoreCmd) Run(s *streams) error {
+	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
+		_, err := r.RestoreReading(ctx, c.by(who), c.ID, c.No, c.Reason)
+		if err == nil {
+			say(s, "Reading %d counts again.", c.No)
+		}
+		return err
+	})
+}
+
+type sheetMoveCmd struct {
+	place
+	once
+	ID      string `arg:"" name:"id" help:"Name of the sheet."`
+	Station string `arg:"" help:"Station that it goes to; its newest version is taken."`
+	Reason  string `help:"Why; needed once a reading is taken."`
+}
+
+func (sheetMoveCmd) Help() string {
+	return `Examples:
+
+  wreath sheet move d-example bench-2 --reason "bench-1 can't decide it"
+
+What was weighed before stays on the sheet with its station, and isn't evaluated at the new one: the
+errors of two balances don't cancel. Weigh again there, in air and in the liquid.`
+}
+
+// Run moves a sheet to another station.
+func (c *sheetMoveCmd) Run(s *streams) error {
+	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
+		sheet, err := r.MoveSheet(ctx, c.by(who), c.ID, c.Station, c.Reason)
+		if err == nil && sheet.Sheet.Station != nil {
+			say(s, "The sheet is at %s. Weigh there in air and in the liquid.", sheet.Sheet.Station)
+		}
+		return err
+	})
+}
+
 type sheetChangeCmd struct {
 	place
 	once
@@ -239,7 +296,7 @@ func (c *sheetShowCmd) Run(s *streams) error {
 		if err := page.print(s.Out); err != nil {
 			return err
 		}
-		if err := printReadings(s, sheet.Readings, func(a record.Act) string { return moment(a.Time, zone) }); err != nil {
+		if err := printReadings(s, &sheet, func(a record.Act) string { return moment(a.Time, zone) }); err != nil {
 			return err
 		}
 		say(s, "")

@@ -129,7 +129,7 @@ func printRecorded(ctx context.Context, s *streams, r *room, shown desk.Recorded
 	if err := foot.print(s.Out); err != nil {
 		return err
 	}
-	if err := printReadings(s, rec.Sheet.Readings, func(a record.Act) string { return moment(a.Time, zone) }); err != nil {
+	if err := printReadings(s, &rec.Sheet, func(a record.Act) string { return moment(a.Time, zone) }); err != nil {
 		return err
 	}
 	if len(history) == 0 {
@@ -189,14 +189,14 @@ func sayWorth(page *sheet, stored json.RawMessage) error {
 	return nil
 }
 
-// printReadings lists all readings, those set aside too.
-func printReadings(s *streams, readings []record.Reading, when func(record.Act) string) error {
-	if len(readings) == 0 {
+// printReadings lists all readings of a sheet, those that don't count too.
+func printReadings(s *streams, sheet *record.Sheet, when func(record.Act) string) error {
+	if len(sheet.Readings) == 0 {
 		say(s, "No reading is taken yet.")
 		return nil
 	}
 	var rows [][]string
-	for _, r := range readings {
+	for _, r := range sheet.Readings {
 		with := r.Source
 		if r.Instrument != nil {
 			with += " from " + r.Instrument.String()
@@ -204,6 +204,13 @@ func printReadings(s *streams, readings []record.Reading, when func(record.Act) 
 		aside := ""
 		if w := r.Withdrawn; w != nil {
 			aside = "SET ASIDE by " + w.Person + ": " + w.Reason
+		} else if !sheet.Here(r.No) {
+			aside = "NOT EVALUATED: taken at no station"
+			if at := sheet.TakenAt(r.No); at != nil {
+				aside = "NOT EVALUATED: taken at " + at.String()
+			}
+		} else if n := len(r.Restored); n > 0 {
+			aside = "restored by " + r.Restored[n-1].Person + ": " + r.Restored[n-1].Reason
 		}
 		rows = append(rows, []string{fmt.Sprint(r.No), r.Slot, strings.TrimSpace(r.Text + " " + r.Unit), when(record.Act{Time: r.Time}), r.Person, with, aside})
 	}

@@ -30,6 +30,11 @@ type (
 	Reasoned struct {
 		Reason string `json:"reason"`
 	}
+	// Moved is another station for a sheet.
+	Moved struct {
+		Station string `json:"station" doc:"name of the station it goes to; its newest version is taken"`
+		Reason  string `json:"reason,omitempty" doc:"needed after the first reading"`
+	}
 	// Noted is a remark.
 	Noted struct {
 		Text string `json:"text"`
@@ -124,6 +129,26 @@ var sheetEndpoints = []endpoint{
 				return desk.Sheet{}, err
 			}
 			return c.d.Withdraw(c.r.Context(), by, id, no, why.Reason)
+		})},
+	{Method: "POST", Path: "/sheets/{id}/readings/{no}/restoration", Summary: "Let a reading that was set aside count again; both acts stay", Request: Reasoned{}, Response: desk.Sheet{}, Keyed: true, Seen: true, Action: people.WithdrawReading,
+		do: onSheet(func(s *Server, c *call, by desk.By, id string) (desk.Sheet, error) {
+			why, err := body[Reasoned](c)
+			if err != nil {
+				return desk.Sheet{}, err
+			}
+			no, err := c.readingNo()
+			if err != nil {
+				return desk.Sheet{}, err
+			}
+			return c.d.RestoreReading(c.r.Context(), by, id, no, why.Reason)
+		})},
+	{Method: "POST", Path: "/sheets/{id}/station", Summary: "Move it to another station; readings stay with the station they were taken at", Request: Moved{}, Response: desk.Sheet{}, Keyed: true, Seen: true, Action: people.ChangeDraft,
+		do: onSheet(func(s *Server, c *call, by desk.By, id string) (desk.Sheet, error) {
+			m, err := body[Moved](c)
+			if err != nil {
+				return desk.Sheet{}, err
+			}
+			return c.d.MoveSheet(c.r.Context(), by, id, m.Station, m.Reason)
 		})},
 	{Method: "POST", Path: "/sheets/{id}/notes", Summary: "Add a remark", Request: Noted{}, Response: desk.Sheet{}, Status: http.StatusCreated, Keyed: true, Seen: true, Action: people.ChangeDraft,
 		do: onSheet(func(s *Server, c *call, by desk.By, id string) (desk.Sheet, error) {
