@@ -36,6 +36,7 @@ const (
 type commands struct {
 	Determine     determineCmd     `cmd:"" help:"From the readings of one item to its density, fineness and finding."`
 	Batch         batchCmd         `cmd:"" help:"The same for many items, one a row, in order."`
+	Plan          planCmd          `cmd:"" help:"What a station can decide about an item, before it is wet."`
 	Fineness      finenessCmd      `cmd:"" help:"From a density to the fineness in an alloy family."`
 	Alloy         alloyCmd         `cmd:"" help:"From a recipe to its density."`
 	Liquid        liquidCmd        `cmd:"" help:"Density of an immersion liquid."`

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"strings"
@@ -11,6 +12,7 @@ import (
 type sheet struct {
 	b     strings.Builder
 	label int // width of the labels
+	width int // of the page; 0: sheetWidth
 }
 
 const sheetWidth = 96
@@ -21,9 +23,9 @@ func (s *sheet) line(format string, args ...any) { fmt.Fprintf(&s.b, format+"\n"
 // say writes a paragraph; an empty label continues the one above.
 func (s *sheet) say(label, format string, args ...any) {
 	line := label + strings.Repeat(" ", max(s.label-utf8.RuneCountInString(label), 0))
-	empty := true
+	empty, width := true, cmp.Or(s.width, sheetWidth)
 	for _, word := range strings.Fields(fmt.Sprintf(format, args...)) {
-		if !empty && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > sheetWidth {
+		if !empty && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > width {
 			s.line("%s", line)
 			line, empty = strings.Repeat(" ", s.label), true
 		}

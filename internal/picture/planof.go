@@ -1,7 +1,7 @@
 package picture
 
 import (
-	"fmt"
+	"strconv"
 
 	"wreath/internal/plan"
 )
@@ -15,7 +15,7 @@ func PlanOf(p *plan.Plan) Plan {
 	}
 	out := Plan{MassG: p.MassG, Stations: []PlanLine{{name, p.Curve}}}
 	for _, f := range p.Finer {
-		out.Stations = append(out.Stations, PlanLine{fmt.Sprintf("a balance of %g g", f.ResolutionG), f.Curve})
+		out.Stations = append(out.Stations, PlanLine{"a balance of " + strconv.FormatFloat(f.ResolutionG, 'f', -1, 64) + " g", f.Curve})
 	}
 	for _, q := range p.Questions {
 		if q.Needs > 0 {

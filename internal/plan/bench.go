@@ -19,6 +19,7 @@ type bench struct {
 	air   float64 // density of the air, g/cm³
 	warm  float64 // density at the liquid's temperature over that at 20 °C
 	d     float64 // scale interval, g
+	most  float64 // largest load, g
 	sAir  float64 // standard deviation of one reading, g
 	sLiq  float64
 }
@@ -37,8 +38,15 @@ func newBench(draft *determination.Draft) (*bench, error) {
 	// A load that any balance with this interval can weigh, and that it sees well.
 	const learning = 3000
 	grams := learning * b.d
+	b.most = math.Min(mostG/2, mostIntervals*b.d)
 	if k := draft.Balance; k.CapacityG != nil {
-		grams = math.Min(grams, *k.CapacityG)
+		b.most = *k.CapacityG
+		grams = math.Min(grams, b.most)
+		// Readings at the largest load scatter beyond it.
+		without, balance := *draft, *k
+		balance.CapacityG = nil
+		without.Balance = &balance
+		b.draft = &without
 	}
 	a, err := determination.Measure(b.readings(grams, 10, 1))
 	if err != nil {

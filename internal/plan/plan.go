@@ -89,7 +89,12 @@ func Make(q Question) (*Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	return a.plan()
+	p, err := a.plan()
+	if err != nil {
+		return nil, err
+	}
+	p.tidy()
+	return p, nil
 }
 
 // Answerable says in one sentence whether the station can answer the claim's own question on the
@@ -238,7 +243,7 @@ func (a *asking) plan() (*Plan, error) {
 // curve is the expected interval against the mass.
 func (a *asking) curve(n int) func(float64) float64 {
 	return func(grams float64) float64 {
-		if k := a.draft.Balance; k.CapacityG != nil && grams > *k.CapacityG {
+		if k := a.Draft.Balance; k.CapacityG != nil && grams > *k.CapacityG {
 			return math.NaN()
 		}
 		e, seen, err := a.expect(grams, a.rho, n)
@@ -255,8 +260,8 @@ func (a *asking) finer(p *Plan) error {
 	d := math.Pow(10, math.Ceil(math.Log10(a.d)-1e-9))
 	for range 2 {
 		d = math.Round(d/10*1e9) / 1e9
-		if d < 1e-5 {
-			break
+		if d < 1e-5 || a.MassG > mostIntervals*d {
+			break // hardly anybody has it
 		}
 		q := a.Question
 		draft := *a.Draft

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"strconv"
 
 	"wreath/internal/determination"
 )
@@ -123,10 +124,7 @@ func (a *asking) reach(t *Told, other determination.Material) error {
 			t.Repeats = n
 		}
 	}
-	top := math.Min(mostG/2, mostIntervals*a.d)
-	if k := a.draft.Balance; k.CapacityG != nil {
-		top = *k.CapacityG
-	}
+	top := a.most
 	if !enough(top, a.Repeats) {
 		return failed
 	}
@@ -196,7 +194,7 @@ func (a *asking) sentence(p *Plan) string {
 	case t.Answer == ForMost && t.Best == ForMost:
 		return fmt.Sprintf("This station tells %s on %s for most recipes, wrongly in %s of cases: %s.", what, item, percent(t.Error), expect)
 	case t.Best == No:
-		return fmt.Sprintf("No balance tells %s: their recipes overlap, and %s of decisions would be wrong at best. %s.", what, percent(t.Floor), capital(expect))
+		return fmt.Sprintf("No balance tells %s: their densities overlap, and %s of decisions would be wrong at best. %s.", what, percent(t.Floor), capital(expect))
 	case t.Answer == ForMost:
 		return fmt.Sprintf("This station tells %s on %s for most recipes only: %s; %s.", what, item, expect, a.otherwise(p, t))
 	}
@@ -217,7 +215,7 @@ func (a *asking) otherwise(p *Plan, t Told) string {
 			if words != "" {
 				words += ", and "
 			}
-			return words + fmt.Sprintf("a balance that reads %g g can", f.ResolutionG)
+			return words + fmt.Sprintf("a balance that reads %s g can", strconv.FormatFloat(f.ResolutionG, 'f', -1, 64))
 		}
 	}
 	if words == "" {
