@@ -55,6 +55,106 @@ func (e *Engine) wires() bool {
 	return true
 }
 
+// stays is the chance that a fault that hits several immersions hits them alike, as a bubble does
+// that stays where it is; chosen here.
+const stays = 0.5
+
+// hits is the logarithm of the evidence of a fault that hits immersions by chance, given that it
+// hit one at least.
+func (e *Engine) hits(k Kind) float64 {
+	if len(e.displaced) == 1 {
+		return e.alike(k)
+	}
+	return lnAdd(math.Log(stays)+e.alike(k), math.Log(1-stays)+e.each(k))
+}
+
+// alike is hits for a fault of one size: for every size the immersions are hit by it or not.
+func (e *Engine) alike(k Kind) float64 {
+	e.comps = e.comps[:0]
+	for range e.shifts {
+		e.comps = append(e.comps, component{})
+	}
+	p := k.Fault().Each
+	none := 1.0 // the first component: not hit so far
+	for i, b := range e.displaced {
+		var untouched component
+		if i == 0 {
+			untouched = e.first(&shift{part: 1}, b)
+		} else {
+			untouched = e.comps[0].after(&shift{part: 1}, b, e.s2)
+		}
+		untouched.weight *= 1 - p
+		for n := 1; n < len(e.shifts); n++ {
+			s := &e.shifts[n]
+			c := &e.comps[n]
+			var now component
+			if i == 0 {
+				now = e.first(s, b)
+				now.weight *= s.weight // the chance of a hit times that of the size
+			} else {
+				now = e.comps[0].after(s, b, e.s2)
+				now.weight *= s.weight
+				if c.weight > 0 {
+					hit, missed := c.after(s, b, e.s2), c.after(&shift{part: 1}, b, e.s2)
+					hit.weight, missed.weight = hit.weight*p, missed.weight*(1-p)
+					now = now.plus(hit).plus(missed)
+				}
+			}
+			e.comps[n] = now
+		}
+		e.comps[0] = untouched
+		none *= 1 - p
+	}
+	total := 0.0
+	for _, c := range e.comps[1:] {
+		total += c.weight
+	}
+	return math.Log(total / (1 - none))
+}
+
+// first is what is known of the sound displaced mass after the first immersion.
+func (e *Engine) first(s *shift, b float64) (c component) {
+	m1, m2 := 0.0, 0.0
+	for _, l := range e.base {
+		weight, mean, variance, ok := s.given(l.b, l.variance, b, e.s2)
+		if !ok {
+			continue
+		}
+		weight *= l.weight
+		c.weight += weight
+		m1 += weight * mean
+		m2 += weight * (mean*mean + variance)
+	}
+	c.settle(m1, m2, 1)
+	return c
+}
+
+// after is a component after one more immersion under one shift, the shift's own weight left out.
+func (c component) after(s *shift, b, own float64) component {
+	if c.weight == 0 {
+		return component{}
+	}
+	weight, mean, variance, ok := s.given(c.mean, c.variance, b, own)
+	if !ok {
+		return component{}
+	}
+	return component{c.weight * weight, mean, variance}
+}
+
+// plus merges two components, keeping mean and variance.
+func (c component) plus(d component) component {
+	if c.weight == 0 {
+		return d
+	}
+	if d.weight == 0 {
+		return c
+	}
+	w := c.weight + d.weight
+	m := (c.weight*c.mean + d.weight*d.mean) / w
+	a, b := c.mean-m, d.mean-m
+	return component{w, m, (c.weight*(c.variance+a*a) + d.weight*(d.variance+b*b)) / w}
+}
+
 // each is the logarithm of the evidence of a fault that hits each immersion by chance with a size
 // of its own, given that it hit one at least. The first shift is that of no hit.
 //
@@ -69,7 +169,7 @@ func (e *Engine) each(k Kind) float64 {
 			for _, s := range e.shifts {
 				var c component
 				m1, m2 := 0.0, 0.0
-				for _, l := range e.base {
+				for _, l := range e.fewer {
 					weight, mean, variance, ok := s.given(l.b, l.variance, b, e.s2)
 					if !ok {
 						continue

@@ -20,6 +20,8 @@ type Engine struct {
 	eta, eta2      float64   // what the check piece says of the liquid when it is as stated, and what is left unsure
 	lnCheck        float64
 
+	few    []Node
+	fewer  []level // base in fewer levels, for what is costly
 	base   []level // where the displaced mass lies when nothing is wrong
 	mixed  []Node
 	levels []level
@@ -71,6 +73,8 @@ func (e *Engine) Judge(w *Weighing, c *Case) *Verdict {
 	end := e.noClosing()
 	common := scatter + end + e.lnAir + e.lnOther
 	e.base = e.place(e.base[:0], e.mixed, 0, 0)
+	e.few = Compress(append(e.few[:0], e.mixed...), maxBase/2)
+	e.fewer = e.place(e.fewer[:0], e.few, 0, 0)
 	ln[Clean] = e.lnSum(e.base) + common + e.lnCheck
 	ln[LowerStandard] = e.materials(c.Lower) + common + e.lnCheck
 	ln[FinerStandard] = e.materials(c.Finer) + common + e.lnCheck
@@ -78,13 +82,13 @@ func (e *Engine) Judge(w *Weighing, c *Case) *Verdict {
 
 	each := e.lnAir + e.lnOther + e.lnCheck
 	e.bubbles()
-	ln[Bubble] = e.each(Bubble) + end + each
+	ln[Bubble] = e.hits(Bubble) + end + each
 	e.zeros()
-	ln[Zero] = e.each(Zero) + e.zeroClosing() + each
+	ln[Zero] = e.hits(Zero) + e.zeroClosing() + each
 	e.touches()
-	ln[Touching] = e.each(Touching) + end + each
+	ln[Touching] = e.hits(Touching) + end + each
 	if e.wires() {
-		ln[Wire] = e.each(Wire) + end + each
+		ln[Wire] = e.hits(Wire) + end + each
 	}
 	ln[Hanger] = e.hanger() + common
 	ln[Temperature] = e.liquidFactor(Temperature) + common
@@ -96,9 +100,9 @@ func (e *Engine) Judge(w *Weighing, c *Case) *Verdict {
 	ln[Stones] = e.inlaid(Stones, c.StoneSpecific) + common + e.lnCheck
 	ln[Core] = e.inlaid(Core, c.Cores) + common + e.lnCheck
 	ln[Pores] = e.pores() + each
-	ln[Wet] = e.wet() + scatter + each
-	ln[Drift] = e.drift() + e.lnOther + e.lnCheck + e.lnAir
-	ln[Draught] = e.draught() + e.lnOther + e.lnCheck
+	ln[Wet] = e.wet() + scatter + e.lnAir + e.lnCheck
+	ln[Drift] = e.drift() + e.lnCheck + e.lnAir
+	ln[Draught] = e.draught()
 	ln[WrongItem] = e.wrongItem(common) + e.lnCheck
 	e.reread()
 	ln[SomethingElse] = e.somethingElse()
@@ -158,11 +162,13 @@ func (e *Engine) noClosing() float64 {
 	return lnNormal(e.closing, e.closing2)
 }
 
-// intakeShare is how far the masses of one item on two balances may differ; chosen here.
-const intakeShare = 0.0005
+// intakeShare is how far two balances may differ on one item; chosen here.
+const intakeShare = 2e-5
 
+// intakeS is the standard deviation of the mass at the intake about that of now: two readings, the
+// last digit that was written down, and another balance.
 func (e *Engine) intakeS(air float64) float64 {
-	return math.Max(0.01, 3*e.w.Interval) + intakeShare*air
+	return math.Sqrt(4*e.w.AirS*e.w.AirS+e.w.IntakeDigit*e.w.IntakeDigit/3) + intakeShare*air
 }
 
 func (e *Engine) intake(air float64) float64 {
@@ -262,14 +268,25 @@ func (e *Engine) liquidFactor(k Kind) float64 {
 			try(-c.x, c.width*math.Sqrt(cell), 0.2*c.weight, 0)
 		}
 	case Liquid:
-		const strange, spread = 0.7, 0.003 // chosen here: mostly another bottle, known to 0.3 %
+		// Mostly another bottle, known to half a per cent; else a mixture of ethanol and water of
+		// any strength, or dirt, that makes it denser more often than not. Chosen here.
+		const bottle, mixture, spread = 0.5, 0.2, 0.005
+		stated := e.w.LiquidRho - e.w.AirRho
 		n := float64(len(e.w.OtherLiquids))
 		for _, rho := range e.w.OtherLiquids {
-			try((rho-e.w.AirRho)/(e.w.LiquidRho-e.w.AirRho)-1, spread, strange/n, rho)
+			try((rho-e.w.AirRho)/stated-1, spread, bottle/n, rho)
+		}
+		const light, dense, cells = 0.785, 1.0, 16
+		for i := range cells {
+			width := (dense - light) / cells
+			rho := light + width*(float64(i)+0.5)
+			if ratio := (rho-e.w.AirRho)/stated - 1; math.Abs(ratio) > 0.01 {
+				try(ratio, width/stated*math.Sqrt(cell), mixture/cells, 0)
+			}
 		}
 		for _, c := range dirt() {
-			try(c.x, c.width*math.Sqrt(cell), (1-strange)/2*c.weight, 0)
-			try(-c.x, c.width*math.Sqrt(cell), (1-strange)/2*c.weight, 0)
+			try(c.x, c.width*math.Sqrt(cell), 0.2*c.weight, 0)
+			try(-c.x, c.width*math.Sqrt(cell), 0.1*c.weight, 0)
 		}
 	}
 	return math.Log(total)
@@ -284,6 +301,9 @@ func (e *Engine) hanger() float64 {
 	buoyancy := (e.w.LiquidRho - e.w.AirRho) / steel
 	one := func(mass, width, weight float64) {
 		for _, part := range [2]float64{-(1 - buoyancy), buoyancy} {
+			if e.w.Standing && part < 0 {
+				continue // the vessel carries what the hanger displaces, and nothing else of it
+			}
 			z, half := part*mass, part*width*math.Sqrt(cell)
 			t, spread := 0.0, 0.0
 			if e.w.Check != nil {
@@ -410,6 +430,10 @@ func (e *Engine) wet() float64 {
 		if e.closing2 > 0 {
 			closing = dried*math.Exp(lnNormal(e.closing+c.x, e.closing2+c.width*c.width*cell)) + (1-dried)*stays
 		}
+		if e.w.IntakeG > 0 {
+			s := e.intakeS(e.air)
+			closing *= math.Exp(lnNormal(e.w.IntakeG-e.air+c.x, s*s+c.width*c.width*cell))
+		}
 		sum := 0.0
 		for _, l := range e.base {
 			b := l.b * (1 - c.x/e.air)
@@ -437,17 +461,14 @@ func (e *Engine) films() []size {
 	return e.sizes
 }
 
-// drift is the evidence of a steady change from reading to reading.
+// drift is the evidence of a steady change from reading to reading. In air it shows, or not:
+// the balance may have been set to zero in between.
 func (e *Engine) drift() float64 {
 	n := len(e.displaced)
-	if n < 2 && e.closing2 == 0 {
-		return e.lnSum(e.base) // nothing to see it by
-	}
 	total := 0.0
-	s := math.Sqrt(e.s2)
 	for _, c := range laws()[Drift] {
 		for _, sense := range [2]float64{-1, 1} {
-			step, width := sense*c.x*s, c.width*s
+			step, width := sense*c.x*e.w.AirS, c.width*e.w.AirS
 			ss, mean := 0.0, 0.0
 			for i, b := range e.displaced {
 				mean += (b - step*float64(i)) / float64(n)
@@ -456,9 +477,15 @@ func (e *Engine) drift() float64 {
 				d := b - step*float64(i) - mean
 				ss += d * d
 			}
-			ln := e.scatter(ss, e.s2+width*width*cell)
+			// The width of the cell of steps shows as scatter about the mean.
+			ln := e.scatter(ss, e.s2+width*width*cell*float64((n-1)*(n+1))/12)
 			if e.closing2 > 0 {
-				ln += lnNormal(e.closing-sense*step*float64(n)/2, e.closing2+step*step*float64(n*n)/4)
+				far := step * float64(n+1)
+				ln += lnAdd(e.noClosing(), lnNormal(e.closing, e.closing2+far*far)) - math.Ln2
+			}
+			if e.w.IntakeG > 0 {
+				s := e.intakeS(e.air)
+				ln += lnAdd(e.lnOther, lnNormal(e.w.IntakeG-e.air, s*s+step*step)) - math.Ln2
 			}
 			sum := 0.0
 			for _, l := range e.base {
@@ -484,6 +511,14 @@ func (e *Engine) draught() float64 {
 		if e.closing2 > 0 {
 			ln += lnNormal(e.closing, e.closing2*f2)
 		}
+		if e.w.IntakeG > 0 {
+			s := e.intakeS(e.air)
+			ln += lnNormal(e.w.IntakeG-e.air, s*s+f2*e.w.AirS*e.w.AirS)
+		}
+		if k := e.w.Check; k != nil {
+			own := (f2 - 1) * (e.s2 + e.w.AirS*e.w.AirS) / (k.LostG * k.LostG)
+			ln += lnNormal(k.Ratio, e.w.LiquidU*e.w.LiquidU+k.U*k.U+own)
+		}
 		sum := 0.0
 		for _, l := range e.base {
 			variance := l.variance + f2*(e.s2/n+e.air1)
@@ -499,7 +534,7 @@ func (e *Engine) draught() float64 {
 // wrongItem is the evidence of an item that is not the one taken in, or was exchanged between two
 // weighings: its mass differs, and it may be of anything.
 func (e *Engine) wrongItem(common float64) float64 {
-	other := math.Log(math.Max(e.sum(e.base)/2+e.sum(e.placed(e.others))/2, e.flat()/10))
+	other := math.Log(e.sum(e.base)/2 + e.sum(e.placed(e.others))/4 + e.flat(e.mean)/4)
 	ln := other + common - e.lnOther
 	if e.w.IntakeG > 0 {
 		s := e.intakeS(e.air)
@@ -529,34 +564,41 @@ func (e *Engine) placed(nodes []Node) []level {
 	return e.levels
 }
 
-// flat is the density of a displaced mass of which nothing is known: anything up to that of a
-// solid twice as dense as the liquid.
-func (e *Engine) flat() float64 { return 1 / (0.5 * e.air * (e.w.LiquidRho - e.w.AirRho)) }
+// flat is the density of a displaced mass of which nothing is known: most likely anything up to
+// half of the mass, rarely anything else.
+func (e *Engine) flat(b float64) float64 {
+	const likely, rest = 0.95, 0.05
+	half := 0.5 * e.air * (e.w.LiquidRho - e.w.AirRho)
+	if b > 0 && b < half {
+		return likely / half
+	}
+	return rest / (2 * e.air)
+}
 
 // somethingElse keeps the rest honest: half of it moves all immersions alike, half each of them,
 // and now and then the other weighings too.
 func (e *Engine) somethingElse() float64 {
-	flat := math.Log(e.flat())
-	n := float64(len(e.displaced))
-	ln := lnAdd(e.scatter(e.ss, e.s2), n1(n, flat))
-	ln += flat + math.Log(0.5)
+	const apart = 0.1 // chance that the immersions have nothing in common; chosen here
+	ln := math.Log(1-apart) + e.scatter(e.ss, e.s2) + math.Log(e.flat(e.mean))
+	own := math.Log(apart)
+	for _, b := range e.displaced {
+		own += math.Log(e.flat(b))
+	}
+	ln = lnAdd(ln, own)
 	if e.closing2 > 0 {
-		ln += lnAdd(math.Log(0.7)+e.noClosing(), math.Log(0.3)+math.Log(10/e.air))
+		ln += lnAdd(math.Log(0.8)+e.noClosing(), math.Log(0.2)+math.Log(1/e.air))
 	}
 	const wide = 0.05 // of the liquid's density
 	if e.w.Check != nil {
 		ln += lnAdd(math.Log(0.9)+e.lnCheck, math.Log(0.1)+lnNormal(e.w.Check.Ratio, wide*wide))
 	}
-	air := lnAdd(math.Log(0.7)+e.lnAir, math.Log(0.3)+lnScatter(squares(e.w.Air, e.air), 400*e.w.AirS*e.w.AirS, len(e.w.Air)))
+	air := lnAdd(math.Log(0.8)+e.lnAir, math.Log(0.2)+lnScatter(squares(e.w.Air, e.air), 400*e.w.AirS*e.w.AirS, len(e.w.Air)))
 	other := e.lnOther
 	if e.w.IntakeG > 0 {
 		other = lnAdd(math.Log(0.9)+other, math.Log(0.1)+math.Log(1/e.air))
 	}
 	return ln + air + other
 }
-
-// n1 is the logarithm of a flat density for all immersions but one.
-func n1(n, flat float64) float64 { return (n - 1) * flat }
 
 func lnAdd(a, b float64) float64 {
 	if a < b {

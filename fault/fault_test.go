@@ -90,7 +90,7 @@ func TestKernels(t *testing.T) {
 		want     float64
 		relative float64
 	}{{"J18", 0.5, 0.3, 0.504557, 0.002}, {"J19", 2, 0.3, 0.128525, 0.004}, {"J20", 30, 3, 3.58867e-4, 0.02}, {"J21", -1, 0.3, 2.30907e-4, 0.02}} {
-		cells := lift(laws()[Bubble], water-moist)
+		cells := lift(sizesOf(Bubble.Fault(), 96), water-moist)
 		if got := kernel(cells, c.g/1000, c.s/1000) / 1000; math.Abs(got/c.want-1) > c.relative {
 			t.Errorf("%s: %.6g per mg, want %.6g", c.id, got, c.want)
 		}
@@ -294,7 +294,14 @@ func TestArrangementsAgree(t *testing.T) {
 		standing.Standing = true
 		var one, two Engine
 		p, q := one.Judge(hanging, gold(15.4)).Posterior, two.Judge(standing, gold(15.4)).Posterior
-		for _, k := range []Kind{Clean, Bubble, Touching, Hollow, LowerStandard} {
+		// Slips depend on what was typed, and a hanger pulls in one arrangement only.
+		kinds := []Kind{Clean, Bubble, Touching, Hollow, Stones, LowerStandard}
+		sumP, sumQ := 0.0, 0.0
+		for _, k := range kinds {
+			sumP, sumQ = sumP+p[k], sumQ+q[k]
+		}
+		for _, k := range kinds {
+			p[k], q[k] = p[k]/sumP, q[k]/sumQ
 			if math.Abs(p[k]-q[k]) > 0.1*math.Max(p[k], q[k])+0.02 {
 				t.Errorf("%g g more: %s %.3g hanging, %.3g standing", add, k.Key(), p[k], q[k])
 			}

@@ -118,16 +118,11 @@ func (e *Engine) note(k Kind, ln float64, r Reread) {
 	}
 }
 
-// digits tries every single slip of a digit in every reading.
+// digits tries every single slip of a digit in every reading: any reading, any kind of slip and
+// any place are equally likely.
 func (e *Engine) digits() {
 	t := &e.typed
-	total := 0
-	for _, set := range [...][]Reading{e.w.Air, e.w.Immersed, e.w.Closing} {
-		for i := range set {
-			total += editsOf(set[i], e.w.Interval, nil)
-		}
-	}
-	each := -math.Log(float64(max(total, 1)))
+	readings := -math.Log(float64(len(e.w.Air) + len(e.w.Immersed) + len(e.w.Closing)))
 	for s, set := range [...][]Reading{t.air, t.immersed, t.closing} {
 		for i := range set {
 			was := set[i].Gram
@@ -149,13 +144,13 @@ func (e *Engine) digits() {
 			if Set(s) == Immersed {
 				s1 = e.w.ImmersedS
 			}
-			editsOf(set[i], e.w.Interval, func(y float64) {
+			editsOf(set[i], e.w.Interval, func(y, chance float64) {
 				if n > 0 && math.Abs(y-others/float64(n)) > 30*s1 {
 					return // the repeats say no
 				}
 				set[i].Gram = y
 				ln, density := e.sound(t, e.w.Standing)
-				e.note(Digit, ln+each, Reread{Set: Set(s), Index: i, Instead: y, Density: density})
+				e.note(Digit, ln+readings+math.Log(chance), Reread{Set: Set(s), Index: i, Instead: y, Density: density})
 			})
 			set[i].Gram = was
 		}
@@ -215,12 +210,9 @@ func scaleAll(to, from []Reading, scaled bool, factor float64) {
 
 // swapped reads the air readings as immersed and the immersed ones as in air.
 func (e *Engine) swapped() {
-	if e.w.Standing {
-		return // a gain larger than the item is refused before
-	}
 	t := &e.typed
 	t.air, t.immersed = append(t.air[:0], e.w.Immersed...), append(t.immersed[:0], e.w.Air...)
-	ln, density := e.sound(t, false)
+	ln, density := e.sound(t, e.w.Standing)
 	e.note(Swapped, ln, Reread{Set: InAir, Index: -1, Instead: meanOf(t.air), Density: density})
 	t.take(e.w)
 }
@@ -233,29 +225,20 @@ func (e *Engine) displacedTyped() {
 	e.note(Displaced, ln, Reread{Set: Immersed, Index: -1, Instead: air - meanOf(e.w.Immersed), Density: density})
 }
 
-// editsOf calls f for every number of which the typed one is a single slip: decimal point moved,
-// two digits in the wrong order, one left out, one typed twice, 6 for 9, 1 for 7. It returns how
-// many there are.
-func editsOf(r Reading, interval float64, f func(y float64)) (n int) {
+// kindsOfSlip are the point moved, two digits in the wrong order, one left out, one typed twice,
+// one misread.
+const kindsOfSlip = 5
+
+// editsOf calls f for every number of which the typed one is a single slip, with the chance of
+// that slip.
+func editsOf(r Reading, interval float64, f func(y, chance float64)) {
 	digit := r.Digit
 	if digit <= 0 {
 		digit = interval
 	}
 	x := math.Round(r.Gram / digit)
 	if x <= 0 || x >= 1e12 {
-		return 0
-	}
-	try := func(y float64) {
-		if y <= 0 || math.Abs(y-r.Gram) < digit/2 {
-			return
-		}
-		n++
-		if f != nil {
-			f(y)
-		}
-	}
-	for _, factor := range [...]float64{10, 0.1, 100, 0.01, 1000, 0.001} {
-		try(r.Gram * factor)
+		return
 	}
 	var digits [16]int64
 	length := 0
@@ -263,46 +246,53 @@ func editsOf(r Reading, interval float64, f func(y float64)) (n int) {
 		digits[length] = rest % 10 // lowest first
 		length++
 	}
+	place := 1 / (kindsOfSlip * float64(length))
+	try := func(y, chance float64) {
+		if y > 0 && math.Abs(y-r.Gram) >= digit/2 {
+			f(y, chance)
+		}
+	}
+	for n, factor := range [...]float64{10, 0.1, 100, 0.01, 1000, 0.001} {
+		chance := [...]float64{0.4, 0.4, 0.05, 0.05, 0.05, 0.05}[n] / kindsOfSlip
+		try(r.Gram*factor, chance)
+	}
 	powers := powersOfTen()
 	whole := int64(x)
+	// A digit typed twice among the decimals makes more decimals than the balance shows, one left
+	// out makes fewer.
+	coarse, fine := digit, digit
+	switch {
+	case interval > 0 && digit < 0.5*interval:
+		coarse = digit * 10
+	case interval > 0 && digit > 1.5*interval:
+		fine = digit / 10
+	}
 	for i := range length {
 		d := digits[i]
 		if i+1 < length {
-			if next := digits[i+1]; next != d {
-				try(float64(whole+(d-next)*powers[i+1]+(next-d)*powers[i]) * digit)
-			}
-			if digits[i+1] == d {
-				// Typed twice: take one out. Above it moves down; or, at the decimals, below it moves up.
-				try(float64(whole/powers[i+1]*powers[i]+whole%powers[i]) * digit)
+			next := digits[i+1]
+			if next == d {
+				try(float64(whole/powers[i+1]*powers[i]+whole%powers[i])*coarse, place)
+			} else {
+				try(float64(whole+(d-next)*powers[i+1]+(next-d)*powers[i])*digit, place)
 			}
 		}
-		switch d {
-		case 6:
-			try(float64(whole+3*powers[i]) * digit)
-		case 9:
-			try(float64(whole-3*powers[i]) * digit)
-		case 1:
-			try(float64(whole+6*powers[i]) * digit)
-		case 7:
-			try(float64(whole-6*powers[i]) * digit)
+		for _, other := range misread[d] {
+			try(float64(whole+(other-d)*powers[i])*digit, place/float64(len(misread[other])))
 		}
-	}
-	// One left out: every digit at every place. The decimals that were typed stay decimals; where
-	// fewer were typed than the balance shows, the one left out is a decimal.
-	fine := digit
-	if interval > 0 && digit > 1.5*interval {
-		fine = digit / 10
 	}
 	for i := 0; i <= length; i++ {
 		for d := range int64(10) {
 			if d == 0 && i == length {
 				continue
 			}
-			try(float64(whole/powers[i]*powers[i]*10+d*powers[i]+whole%powers[i]) * fine)
+			try(float64(whole/powers[i]*powers[i]*10+d*powers[i]+whole%powers[i])*fine, 1/(kindsOfSlip*float64(length+1)))
 		}
 	}
-	return n
 }
+
+// misread lists the digits that one is taken for on a display, and the other way round.
+var misread = [10][]int64{0: {6, 8}, 1: {7}, 2: {}, 3: {8}, 4: {9}, 5: {6}, 6: {0, 5, 9}, 7: {1}, 8: {0, 3}, 9: {4, 6}}
 
 var powersOfTen = sync.OnceValue(func() (p [17]int64) {
 	p[0] = 1

@@ -58,7 +58,8 @@ type Weighing struct {
 
 	OtherLiquids []float64 // densities of other liquids that may be in the vessel
 	Check        *Check    // nil: no check piece
-	IntakeG      float64   // 0: not known
+	IntakeG      float64   // mass at the intake; 0: not known
+	IntakeDigit  float64   // its last digit that was written down
 	HangerG      float64   // mass of the hanger; 0: not known
 
 	StonesSeen, HollowSeen Seen

@@ -132,18 +132,19 @@ func (e *evaluation) group(v *fault.Verdict) []line {
 }
 
 // groupOf is the group of faults that one can't be told apart from by the readings at hand, ""
-// where it stands alone. A second immersion parts what happens at one immersion from what lies in
-// the item, and its members by their sizes; the look-over parts the members of the item.
+// where it stands alone. One immersion tells nothing of what lies in the item from what happened
+// to it. A second parts the two, and what happened by its size; the look-over parts hollow and
+// stones from another metal.
 func (e *evaluation) groupOf(k fault.Kind) string {
-	switch name := k.Fault().Group; name {
+	name := k.Fault().Group
+	if len(e.weighed.Immersed) == 1 && (name == "immersion" || name == "item") && !(k == fault.Pores && len(e.weighed.Closing) > 0) {
+		return "once" // one immersion can't even tell the item from what happened to it
+	}
+	switch name {
 	case "immersion":
-		if len(e.weighed.Immersed) > 1 || k == fault.Pores && len(e.weighed.Closing) > 0 {
-			return ""
-		}
-		return name
+		return ""
 	case "item":
-		if k == fault.Hollow && e.weighed.HollowSeen != fault.NotLooked || k == fault.Stones && e.weighed.StonesSeen != fault.NotLooked ||
-			e.weighed.HollowSeen != fault.NotLooked && e.weighed.StonesSeen != fault.NotLooked {
+		if k == fault.Hollow && e.weighed.HollowSeen != fault.NotLooked || k == fault.Stones && e.weighed.StonesSeen != fault.NotLooked {
 			return ""
 		}
 		return name
@@ -422,23 +423,29 @@ func (e *evaluation) reread() []Doubt {
 	}
 	v := e.faults.Judge(&e.weighed, &e.faultCase)
 	var doubts []Doubt
-	for k := fault.Digit; k <= fault.Displaced; k++ {
+	for _, l := range e.group(v) {
+		if l.share < worthALine && len(doubts) > 0 {
+			break // they are in order
+		}
+		k := l.kinds[0]
 		f := k.Fault()
-		if v.Posterior[k] < worthALine || !v.Reread[k].Found {
-			continue
-		}
-		p := e.proposal(k, v.Reread[k])
 		d := Doubt{
-			Cause: f.Cause, Settles: f.Settles, Key: f.Key, Verdict: "possible", Share: v.Posterior[k], Suspends: true, Proposal: p,
-			Sign:     "no item has the density that follows from these readings",
-			Sentence: fmt.Sprintf("%s Typed is %s; %s would give %.4g g/cm³.", f.Settles, p.Typed, p.Instead, p.DensityKgM3/1000),
+			Cause: f.Cause, Settles: f.Settles, Key: f.Key, Verdict: "possible", Share: l.share, Suspends: true, Proposal: e.proposal(k, v.Reread[k]),
+			Sign: "no density of an item follows from these readings", Sentence: f.Settles,
 		}
-		if d.Share > 0.5 {
+		if l.share > 0.5 {
 			d.Verdict = "favoured"
+		}
+		if len(l.kinds) > 1 {
+			for _, k := range l.kinds {
+				d.Group = append(d.Group, k.Key())
+			}
+		}
+		if p := d.Proposal; p != nil {
+			d.Sentence = fmt.Sprintf("%s Typed is %s; %s would give %.4g g/cm³.", f.Settles, p.Typed, p.Instead, p.DensityKgM3/1000)
 		}
 		doubts = append(doubts, d)
 	}
-	slices.SortStableFunc(doubts, func(a, b Doubt) int { return cmp.Compare(b.Share, a.Share) })
 	return doubts
 }
 
@@ -448,7 +455,7 @@ func (e *evaluation) withProposal(err error) error {
 	if !ok || e.method != "immersion" {
 		return err
 	}
-	if doubts := e.reread(); len(doubts) > 0 && doubts[0].Verdict == "favoured" {
+	if doubts := e.reread(); len(doubts) > 0 && doubts[0].Verdict == "favoured" && doubts[0].Proposal != nil {
 		p := doubts[0].Proposal
 		with := *bad
 		with.Hint = fmt.Sprintf("%s Typed is %s; %s would give %.4g g/cm³.", with.Hint, p.Typed, p.Instead, p.DensityKgM3/1000)

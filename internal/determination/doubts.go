@@ -11,6 +11,7 @@ import (
 	"wreath/fault"
 	"wreath/fluid"
 	"wreath/gem"
+	"wreath/quantity"
 )
 
 // Doubts are shown from here on; chosen here, tried on simulated weighings.
@@ -85,7 +86,9 @@ func (e *evaluation) describeWeighing() {
 	e.describeLiquid(w)
 	if item := d.Item; item != nil {
 		w.StonesSeen, w.HollowSeen = seen(item.Stones), seen(item.Hollow)
-		w.IntakeG = or(item.IntakeMassG, 0)
+		if w.IntakeG = or(item.IntakeMassG, 0); w.IntakeG > 0 {
+			w.IntakeDigit = quantity.Interval(strconv.FormatFloat(w.IntakeG, 'f', -1, 64))
+		}
 	}
 	w.SurfaceBoundG = e.surfaceBound()
 	if h := d.Hanger; h != nil {
