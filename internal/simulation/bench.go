@@ -196,5 +196,5 @@ func (b *Bench) Show() float64 {
 	if b.Linearity > 0 {
 		g += b.Linearity * (math.Sin(2*math.Pi*g/b.Capacity+b.curve) - math.Sin(b.curve)) / 2
 	}
-	return math.Round(g/b.Interval) * b.Interval
+	return math.Round(g/b.Interval)*b.Interval + 0 // no -0
 }

@@ -34,7 +34,7 @@ func New(r *rand.Rand, c Case) (*Session, error) {
 		}
 	}
 	station, check := NewStation(r, item.Mass, item.Solid+item.Void+item.Pores, c.Standing)
-	s := &Session{Bench: NewBench(r, station, item), Claim: c.Claim, Check: check, Truth: Truth{Fault: c.Fault, Words: fault.Words}}
+	s := &Session{Bench: NewBench(r, station, item), Claim: c.Claim, Check: check, Truth: Truth{Fault: c.Fault, Words: fault.Words}, Settled: true}
 	s.Check.Volume += s.Check.VolumeU * r.NormFloat64() // as it is, until the session is over
 	s.SeesStones, s.SeesHollow = item.Stones, item.Void > 0
 	d := station.Interval
@@ -62,30 +62,54 @@ type Signs struct {
 // Any is true when something shows.
 func (s Signs) Any() bool { return s.Density || s.Scatter || s.Closing || s.Check || s.Intake }
 
+// figures are what follows from the first pair of readings by plain arithmetic: the specific volume
+// in cm³/g and its relative standard uncertainty from the true scatter, rounding, and the liquid
+// as stated.
+func (s *Session) figures() (v, relative float64) {
+	b, w := s.Bench, s.written
+	rho, uRho := statedLiquid(b.Station)
+	lost, air := s.lost(w.Air, w.Immersed[0]), number(w.Air)
+	volume := lost / (rho - b.AirKgM3/1000)
+	v = volume / (air + b.AirKgM3/1000*volume)
+	// Half a part in ten thousand of the volume for the rise of the liquid along the wire.
+	return v, math.Hypot(math.Hypot(uRho/rho, 5e-5), s.uLost()/math.Abs(lost))
+}
+
+// lost is the weight that liquid takes off, from an air and an immersed reading.
+func (s *Session) lost(air, immersed string) float64 {
+	if s.Bench.Standing {
+		return number(immersed)
+	}
+	return number(air) - number(immersed)
+}
+
+// scatter of one reading in air and of one immersed, rounding and tare included, in grams.
+func (s *Session) scatter() (air, immersed float64) {
+	b := s.Bench
+	rounding := b.Interval * math.Sqrt(1./12+1./48)
+	return math.Hypot(b.Repeatability, rounding), math.Hypot(b.RepeatabilityLiquid, rounding)
+}
+
+// uLost is the standard uncertainty of the lost weight, in grams.
+func (s *Session) uLost() float64 {
+	air, immersed := s.scatter()
+	linearity := s.Bench.Linearity / math.Sqrt(3)
+	if s.Bench.Standing {
+		return math.Hypot(immersed, linearity)
+	}
+	return math.Sqrt(air*air + immersed*immersed + 2*linearity*linearity)
+}
+
 // See looks at what a plan wrote down. It knows the true repeatability and takes the liquid as
 // stated.
 func (s *Session) See(p Plan) Signs {
+	const shown = 3
 	var signs Signs
 	b, w := s.Bench, s.written
-	const shown = 3
-	d := b.Interval
-	sAir, sLiquid := math.Hypot(b.Repeatability, 0.35*d), math.Hypot(b.RepeatabilityLiquid, 0.35*d)
-	rho, uRho := statedLiquid(b.Station)
-	air := number(w.Air)
-	lost := func(air, immersed string) float64 {
-		if b.Standing {
-			return number(immersed)
-		}
-		return number(air) - number(immersed)
-	}
-	rhoA := b.AirKgM3 / 1000
-	linearity := b.Linearity / math.Sqrt(3)
+	sAir, sLiquid := s.scatter()
 
 	f := s.Claim.Family
-	volume := lost(w.Air, w.Immersed[0]) / (rho - rhoA)
-	v := volume / (air + rhoA*volume)
-	// Half a part in ten thousand of the volume for the rise of the liquid along the wire.
-	relative := math.Hypot(uRho/rho, 5e-5) + math.Sqrt(sAir*sAir+sLiquid*sLiquid+linearity*linearity)/math.Abs(lost(w.Air, w.Immersed[0]))
+	v, relative := s.figures()
 	low, high, _ := f.Band(s.Claim.Fineness, false)
 	if l, h, ok := f.Band(min(s.Claim.Fineness+0.005, 1), false); ok {
 		low, high = min(low, l), max(high, h)
@@ -98,13 +122,14 @@ func (s *Session) See(p Plan) Signs {
 			signs.Scatter = signs.Scatter || math.Abs(number(w.Immersed[i])-number(w.Immersed[j])) > shown*math.Sqrt2*sLiquid
 		}
 	}
-	signs.Closing = p.ClosingAir && math.Abs(number(w.Closing)-air) > shown*math.Sqrt2*sAir
+	signs.Closing = p.ClosingAir && math.Abs(number(w.Closing)-number(w.Air)) > shown*math.Sqrt2*sAir
 	if p.CheckPiece {
-		expected := s.Check.Volume * (1 + 48e-6*(b.TemperatureC-20)) * (rho - rhoA) / (1 - 1.2/8000)
-		u := math.Sqrt(sAir*sAir+sLiquid*sLiquid+linearity*linearity) + expected*math.Hypot(uRho/rho, s.Check.VolumeU/s.Check.Volume)
-		signs.Check = math.Abs(lost(w.CheckAir, w.CheckWet)-expected) > shown*u
+		rho, uRho := statedLiquid(b.Station)
+		expected := s.Check.Volume * (1 + 48e-6*(b.TemperatureC-20)) * (rho - b.AirKgM3/1000) / (1 - 1.2/8000)
+		u := math.Hypot(s.uLost(), expected*math.Hypot(uRho/rho, s.Check.VolumeU/s.Check.Volume))
+		signs.Check = math.Abs(s.lost(w.CheckAir, w.CheckWet)-expected) > shown*u
 	}
-	signs.Intake = p.Intake && math.Abs(air-s.IntakeMass) > shown*math.Sqrt2*sAir
+	signs.Intake = p.Intake && math.Abs(number(w.Air)-s.IntakeMass) > shown*math.Sqrt2*sAir
 	return signs
 }
 

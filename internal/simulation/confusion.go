@@ -42,22 +42,12 @@ type Verdict struct {
 // Shown is true when a person sees a doubt with a name, or a refusal.
 func (v Verdict) Shown() bool { return v.Refused || len(v.Lines) > 0 }
 
-// Rank is the place of a cause among all named, from 1; 0 when it is not named.
-func (v Verdict) Rank(key string) int {
-	var seen []string
-	for _, line := range v.Lines {
-		for _, k := range line {
-			if !slices.Contains(seen, k) {
-				seen = append(seen, k)
-			}
-		}
-	}
-	return slices.Index(seen, key) + 1
-}
+// First is true when a cause is the first that is named.
+func (v Verdict) First(key string) bool { return len(v.Lines) > 0 && v.Lines[0][0] == key }
 
-// InFirstLine is true when a cause is named in the first line, alone or within its group.
-func (v Verdict) InFirstLine(key string) bool {
-	return len(v.Lines) > 0 && slices.Contains(v.Lines[0], key)
+// Line is the line that names a cause, alone or within its group, from 1; 0 when none does.
+func (v Verdict) Line(key string) int {
+	return slices.IndexFunc(v.Lines, func(line []string) bool { return slices.Contains(line, key) }) + 1
 }
 
 // Judge lets the program judge a session under a plan.
@@ -91,7 +81,7 @@ func Judge(s *Session, p Plan) Verdict {
 // Count is how one fault fares at one stage, among the sessions in which it is visible.
 type Count struct {
 	Sessions, Visible   int
-	First, Three, Group int            // of the visible ones: named first, among the first three, in the first line
+	First, Three, Group int            // of the visible ones: named first, in the first three lines, in the first line
 	Refused             int            // of the visible ones: no density follows and the program says so
 	Silent              int            // of the visible ones: nothing is said
 	Favoured, Shown     int            // of all: some cause is favoured, P(clean) is below one half
@@ -179,10 +169,10 @@ func (c *Count) take(fault string, signs Signs, v Verdict) {
 	one := Count{Sessions: 1, Favoured: count(v.Favours != ""), Shown: count(v.Clean < 0.5), Met: count(v.Met)}
 	if fault != "" && signs.Any() {
 		one.Visible = 1
-		rank := v.Rank(fault)
-		one.First, one.Three, one.Group = count(rank == 1), count(rank >= 1 && rank <= 3), count(v.InFirstLine(fault))
+		line := v.Line(fault)
+		one.First, one.Three, one.Group = count(v.First(fault)), count(line >= 1 && line <= 3), count(line == 1)
 		one.Refused, one.Silent = count(v.Refused), count(!v.Shown())
-		if rank != 1 {
+		if !v.First(fault) {
 			instead := "nothing"
 			if len(v.Lines) > 0 {
 				instead = v.Lines[0][0]

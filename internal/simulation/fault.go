@@ -73,11 +73,14 @@ func some(r *rand.Rand, chance float64) (hit [MostImmersions]bool) {
 }
 
 func bubble(r *rand.Rand, law Law, s *Session) float64 {
-	median, spread, stays := 1.2, 0.45, 0.6
+	median, stays := 1.2, 0.6
 	if law == Unexpected {
-		median, spread, stays = 2, 0.5, 0.4
+		median, stays = 2, 0.4
 	}
-	mm := median * math.Exp(spread*r.NormFloat64())
+	mm := 0.0
+	for mm < 0.3 || mm > 4 { // larger ones are seen, smaller ones do nothing
+		mm = median * math.Exp(0.45*r.NormFloat64())
+	}
 	hit := some(r, stays)
 	s.BeforeImmersion = func(n int) {
 		s.Bench.Bubble = 0
@@ -88,16 +91,12 @@ func bubble(r *rand.Rand, law Law, s *Session) float64 {
 	return mm
 }
 
-// zero: of one reading alone, or from one moment on (Unexpected: half of the cases).
 func zero(r *rand.Rand, law Law, s *Session) float64 {
 	d := s.Bench.Interval
 	size := eitherSign(r, logFlat(r, 3, 300))
 	hit := some(r, 0.3)
 	if law == Unexpected {
 		size = eitherSign(r, logFlat(r, 3, 1000))
-		if r.IntN(2) == 0 {
-			hit = [MostImmersions]bool{true, true, true}
-		}
 	}
 	s.BeforeImmersion = func(n int) {
 		s.Bench.Zero = 0
@@ -265,7 +264,7 @@ func drift(r *rand.Rand, law Law, s *Session) float64 {
 func draught(r *rand.Rand, law Law, s *Session) float64 {
 	times := logFlat(r, 5, 50)
 	if law == Unexpected {
-		times = flat(r, 4, 80)
+		times = flat(r, 4, 40)
 	}
 	s.Bench.Draught = times * s.Bench.RepeatabilityLiquid
 	return times
@@ -285,7 +284,7 @@ func wet(r *rand.Rand, law Law, s *Session) float64 {
 func wrongItem(r *rand.Rand, law Law, s *Session) float64 {
 	claims := Claims()
 	other := claims[r.IntN(len(claims))]
-	times := math.Exp(eitherSign(r, flat(r, 0.03, 0.7)))
+	times := math.Exp(eitherSign(r, flat(r, 0.03, 0.4)))
 	b := s.Bench
 	item, err := other.Honest(r, min(b.Item.Mass*times, 0.95*b.Capacity), Middle)
 	if err != nil {

@@ -44,6 +44,7 @@ type Session struct {
 	BeforeImmersion func(n int) // it hangs in the liquid, n from 0
 	BeforeClosing   func()      // it is dried and back in air
 	ImmersedItem    *Item       // another item is immersed than was weighed in air
+	Settled         bool        // the last immersion follows on what settles: brushed, centred, dipped, zeroed
 	ForgetTare      bool        // nobody sets the balance to zero with the hanger in the liquid
 	TareDry         bool        // it is set to zero while the hanger still hangs in the air
 	Write           []func(*Written)
@@ -96,6 +97,9 @@ func (s *Session) Run() {
 		b.Place = Immersed
 		if s.BeforeImmersion != nil {
 			s.BeforeImmersion(n)
+		}
+		if s.Settled && n == MostImmersions-1 {
+			b.Bubble, b.Carried, b.Unwetted, b.Zero = 0, 0, 0, 0
 		}
 		s.written.Immersed[n] = s.read()
 		b.Place = Away
