@@ -9,6 +9,15 @@ func (e *Engine) Needed(k Kind, v float64) (size float64, ok bool) {
 	b := w.displaced(e.air, v) * (1 + e.eta)
 	gap := e.mean - b
 	switch k {
+	case Bubble, Zero, Touching, Wire:
+		// What hits one immersion is as large as the one that is furthest off.
+		for _, d := range e.displaced {
+			if d -= b; k != Bubble && k != Touching && math.Abs(d) > math.Abs(gap) || d > gap {
+				gap = d
+			}
+		}
+	}
+	switch k {
 	case Bubble:
 		return bubbleDiameter(gap, w.LiquidRho-w.AirRho), gap > 0
 	case Zero:

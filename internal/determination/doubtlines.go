@@ -3,12 +3,13 @@ package determination
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"wreath/conformity"
 	"wreath/fault"
-	"wreath/uncertainty"
 )
 
 // line is one doubt in the making: a fault, or several that these readings can't tell apart.
@@ -295,14 +296,15 @@ func (e *evaluation) sentenceOf(c claim, v *fault.Verdict, l line, d *Doubt, cla
 
 // expected is the number that would settle it.
 func (e *evaluation) expected(k fault.Kind, claimed namedMaterial) string {
-	air := 0.0
-	for _, r := range e.draft.AirG {
-		air += r.Gram / float64(len(e.draft.AirG))
-	}
-	show := func(g float64) string { return uncertainty.RoundTo(g, uncertainty.Place(e.resolution)) + " g" }
+	air, _ := mean(e.draft.AirG)
+	decimals := max(0, -int(math.Floor(math.Log10(e.resolution)+1e-9)))
+	show := func(g float64) string { return strconv.FormatFloat(g, 'f', decimals, 64) + " g" }
 	switch k {
 	case fault.Bubble, fault.Touching, fault.Zero, fault.Wire, fault.Hanger:
 		b := e.faults.Displaced(claimed.v)
+		if reading, ok := e.soundImmersion(claimed); ok {
+			return show(reading) + " again settles it."
+		}
 		if e.standing {
 			return "About " + show(b) + " of gain then speaks for the claim, the same number as before against it."
 		}
@@ -317,6 +319,25 @@ func (e *evaluation) expected(k fault.Kind, claimed namedMaterial) string {
 		}
 	}
 	return ""
+}
+
+// soundImmersion is the immersed reading, of several, that is what the claim has.
+func (e *evaluation) soundImmersion(claimed namedMaterial) (float64, bool) {
+	if len(e.weighed.Immersed) < 2 {
+		return 0, false
+	}
+	low, high := e.faults.Displaced(claimed.low), e.faults.Displaced(claimed.high)
+	air, _ := mean(e.draft.AirG)
+	for _, r := range e.weighed.Immersed {
+		b := r.Gram
+		if !e.standing {
+			b = air - r.Gram
+		}
+		if b >= low && b <= high {
+			return r.Gram, true
+		}
+	}
+	return 0, false
 }
 
 // exclude writes down the faults that were looked at and can't be it.
@@ -334,11 +355,11 @@ func (e *evaluation) exclude(c claim, v *fault.Verdict, claimed, nearest namedMa
 		d.Size = e.sizeOf(k, claimed, nearest, hasNearest)
 		switch {
 		case byBound && d.Size != nil && d.Size.ForClaim != nil:
-			d.Sentence = fmt.Sprintf("Not %s: it would take %s.", f.Cause, sizeWords(k, *d.Size.ForClaim))
+			d.Sentence = fmt.Sprintf("Can't be: %s. It would take %s.", f.Cause, sizeWords(k, *d.Size.ForClaim))
 		case byBound:
-			d.Sentence = fmt.Sprintf("Not %s: it works the other way.", f.Cause)
+			d.Sentence = fmt.Sprintf("Can't be: %s. It works the other way.", f.Cause)
 		default:
-			d.Sentence = fmt.Sprintf("Not %s: the other readings speak against it.", f.Cause)
+			d.Sentence = fmt.Sprintf("Can't be: %s. The other readings speak against it.", f.Cause)
 		}
 		e.answer.Excluded = append(e.answer.Excluded, d)
 	}

@@ -52,7 +52,11 @@ func (e *evaluation) judge() error {
 	}
 	if c.stone != "" {
 		e.judgeFaults(c)
-		return e.judgeStone(c)
+		if err := e.judgeStone(c); err != nil {
+			return err
+		}
+		e.nextStep(c)
+		return nil
 	}
 	e.weigh(c)
 	e.describeFineness(c)
@@ -66,6 +70,7 @@ func (e *evaluation) judge() error {
 	case c.metal != "":
 		e.findMetal(c)
 	}
+	e.nextStep(c)
 	return nil
 }
 

@@ -27,6 +27,8 @@ var Tables = []Table{
 	{"stones", "Gem species with density and refraction.", stoneRows},
 	{"liquids", "Immersion liquids, and those to keep off the bench.", liquidRows},
 	{"house-rules", "What a finding needs and how it is decided.", houseRuleRows},
+	{"faults", "What may be wrong with a weighing or an item, how often and how large.", faultRows},
+	{"actions", "What to do next, and what each act tells.", actionRows},
 	{"units", "Units of mass that are read.", unitRows},
 }
 

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"wreath/alloy"
+	"wreath/fault"
 	"wreath/fluid"
 	"wreath/gem"
 	"wreath/internal/determination"
@@ -310,6 +311,53 @@ func unitRows() any {
 	var rows []unitRow
 	for _, u := range quantity.MassUnits {
 		rows = append(rows, unitRow{u.Symbol, u.Name, u.Gram, u.Source})
+	}
+	return rows
+}
+
+type faultRow struct {
+	Key      string  `json:"key"`
+	Cause    string  `json:"cause"`
+	Weight   float64 `json:"weight"`
+	Law      string  `json:"law"`
+	First    float64 `json:"first"`
+	Second   float64 `json:"second"`
+	Low      float64 `json:"low"`
+	High     float64 `json:"high"`
+	Each     float64 `json:"each" text:"-"`
+	Quantity string  `json:"size"`
+	Unit     string  `json:"unit"`
+	Settles  string  `json:"settles" text:"-"`
+	Source   string  `json:"source"`
+}
+
+func faultRows() any {
+	var rows []faultRow
+	for _, f := range fault.Faults() {
+		rows = append(rows, faultRow{f.Key, f.Cause, f.Weight, f.Law, f.First, f.Second, f.Low, f.High, f.Each, f.Quantity, f.Unit, f.Settles, f.Source})
+	}
+	return rows
+}
+
+type actionRow struct {
+	Key         string  `json:"key"`
+	Act         string  `json:"act"`
+	Minutes     float64 `json:"minutes"`
+	Cost        float64 `json:"cost_minutes"`
+	Needs       string  `json:"needs"`
+	Reliability float64 `json:"reliability"`
+	Tells       string  `json:"tells"`
+	Source      string  `json:"source"`
+}
+
+func actionRows() any {
+	var rows []actionRow
+	for _, a := range determination.Actions() {
+		var tells []string
+		for _, keys := range a.Tells {
+			tells = append(tells, strings.Join(keys, " "))
+		}
+		rows = append(rows, actionRow{a.Key, a.Act, a.Minutes, a.Cost, a.Needs, a.Reliability, strings.Join(tells, " | "), a.Source})
 	}
 	return rows
 }

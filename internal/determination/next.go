@@ -1,0 +1,257 @@
+package determination
+
+import (
+	"bytes"
+	"cmp"
+	_ "embed"
+	"encoding/csv"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+
+	"wreath/fault"
+)
+
+//go:embed data/actions.csv
+var actionsFile []byte
+
+// Action is one row of the table of next steps. The table is data: data/actions.csv.
+type Action struct {
+	Key         string
+	Act         string  // in words
+	Minutes     float64 // that it takes
+	Cost        float64 // what it costs beyond the time, in minutes of work
+	Needs       string  // what must be at hand; empty: nothing
+	Reliability float64 // chance that it tells right
+
+	// Tells are the outcomes: the faults that each would show. The last is that none of them is it.
+	Tells  [][]string
+	Source string
+
+	outcome [fault.Kinds]int // of each fault
+}
+
+// Actions lists the table of next steps.
+func Actions() []Action { return actions() }
+
+var actions = sync.OnceValue(func() []Action {
+	rows, err := csv.NewReader(bytes.NewReader(actionsFile)).ReadAll()
+	if err != nil {
+		panic("data/actions.csv: " + err.Error())
+	}
+	var list []Action
+	for i, row := range rows[1:] {
+		number := func(column int) float64 {
+			x, err := strconv.ParseFloat(row[column], 64)
+			if err != nil {
+				panic(fmt.Sprintf("data/actions.csv line %d: %v", i+2, err))
+			}
+			return x
+		}
+		a := Action{Key: row[0], Act: row[1], Minutes: number(2), Cost: number(3), Needs: row[4], Reliability: number(5), Source: row[7]}
+		outcomes := strings.Split(row[6], "|")
+		for k := range a.outcome {
+			a.outcome[k] = len(outcomes) - 1
+		}
+		for n, outcome := range outcomes {
+			keys := strings.Fields(outcome)
+			a.Tells = append(a.Tells, keys)
+			for _, key := range keys {
+				if key == "*" {
+					continue
+				}
+				k, ok := fault.KindByKey(key)
+				if !ok {
+					panic(fmt.Sprintf("data/actions.csv line %d: there is no fault %q", i+2, key))
+				}
+				a.outcome[k] = n
+			}
+		}
+		list = append(list, a)
+	}
+	return list
+})
+
+func actionByKey(key string) *Action {
+	for i := range actions() {
+		if actions()[i].Key == key {
+			return &actions()[i]
+		}
+	}
+	return nil
+}
+
+// atHand lists what the acts of the table need.
+func atHand() (needs []string) {
+	for _, a := range actions() {
+		if a.Needs != "" && !slices.Contains(needs, a.Needs) {
+			needs = append(needs, a.Needs)
+		}
+	}
+	return needs
+}
+
+// checkAtHand refuses words that no act needs.
+func (d *Draft) checkAtHand() error {
+	for i, word := range d.AtHand {
+		if err := oneOf(fmt.Sprintf("at_hand[%d]", i), word, atHand()...); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// can is true for an act that can be done here and was not done yet.
+func (e *evaluation) can(a *Action) bool {
+	switch a.Key {
+	case "look-over":
+		return e.weighed.StonesSeen == fault.NotLooked || e.weighed.HollowSeen == fault.NotLooked
+	case "unset-stone":
+		return e.weighed.StonesSeen == fault.Yes
+	case "hold-against-bag":
+		return e.weighed.IntakeG > 0
+	case "check-piece":
+		return e.method == "immersion"
+	}
+	return a.Needs == "" || slices.Contains(e.draft.AtHand, a.Needs)
+}
+
+// information is the expected drop of uncertainty, in bits, when an act is done: it shows one of
+// its outcomes, the right one with its reliability, any other alike.
+func (a *Action) information(p *[fault.Kinds]float64) float64 {
+	outcomes := len(a.Tells)
+	wrong := (1 - a.Reliability) / float64(outcomes-1)
+	var of [8]float64
+	for k, x := range p {
+		of[a.outcome[k]] += x
+	}
+	// The mutual information of what is the matter and what is shown: the entropy of what is
+	// shown, less that of the act's own mistakes.
+	shown := 0.0
+	for n := range outcomes {
+		shown += bits(wrong + of[n]*(a.Reliability-wrong))
+	}
+	own := bits(a.Reliability)
+	for range outcomes - 1 {
+		own += bits(wrong)
+	}
+	return math.Max(0, shown-own)
+}
+
+func bits(p float64) float64 {
+	if p <= 0 {
+		return 0
+	}
+	return -p * math.Log2(p)
+}
+
+// worthDoing is the least that an act must tell, in bits; chosen here.
+const worthDoing = 0.02
+
+// nextStep proposes the one act that tells most for its cost: among the faults where something is
+// in doubt, otherwise what the house rule still asks for.
+func (e *evaluation) nextStep(c claim) {
+	if e.answer.Clean == nil {
+		return
+	}
+	if *e.answer.Clean >= doubtful && len(e.answer.Doubts) == 0 {
+		e.nextByRule(c)
+		return
+	}
+	p := &e.faults.Verdict.Posterior
+	type choice struct {
+		action *Action
+		bits   float64
+	}
+	var room [32]choice
+	choices := room[:0]
+	for i := range actions() {
+		a := &actions()[i]
+		if !e.can(a) {
+			continue
+		}
+		if told := a.information(p); told >= worthDoing {
+			choices = append(choices, choice{a, told})
+		}
+	}
+	slices.SortStableFunc(choices, func(a, b choice) int {
+		return cmp.Compare(b.bits/(b.action.Minutes+b.action.Cost+1), a.bits/(a.action.Minutes+a.action.Cost+1))
+	})
+	if len(choices) == 0 {
+		e.nextByRule(c)
+		return
+	}
+	best := e.step(choices[0].action, choices[0].bits)
+	next := &NextStep{Key: best.Key, Act: best.Act, Why: best.Why, Expect: best.Expect, Minutes: best.Minutes, Settles: best.Settles}
+	for _, other := range choices[1:min(len(choices), 5)] {
+		next.Alternatives = append(next.Alternatives, e.step(other.action, other.bits))
+	}
+	e.answer.Next = next
+}
+
+// nextByRule proposes what the house rule still asks for, in the order of the bench.
+func (e *evaluation) nextByRule(c claim) {
+	f := e.answer.Finding
+	if f == nil || len(f.Missing) == 0 {
+		return
+	}
+	immersions := len(e.draft.LiquidG)
+	if e.standing {
+		immersions = len(e.draft.GainG)
+	}
+	key := ""
+	switch {
+	case immersions < c.rule.Immersions:
+		key = "re-immerse"
+	case c.rule.ClosingAir && len(e.draft.ClosingAirG) == 0 && e.closable():
+		key = "air-again"
+	case c.rule.LiquidProof && e.proof == unproved:
+		key = "check-piece"
+	default:
+		return
+	}
+	a := actionByKey(key)
+	e.answer.Next = &NextStep{Key: a.Key, Act: a.Act, Why: "the " + c.rule.Title() + " asks for it", Expect: e.expectOf(a.Key), Minutes: a.Minutes}
+}
+
+// step writes an act down.
+func (e *evaluation) step(a *Action, told float64) Step {
+	p := &e.faults.Verdict.Posterior
+	var parts []string
+	for n, keys := range a.Tells[:len(a.Tells)-1] {
+		share, best := 0.0, fault.Clean
+		for k := range p {
+			if a.outcome[k] == n {
+				share += p[k]
+				if best == fault.Clean || p[k] > p[best] {
+					best = fault.Kind(k)
+				}
+			}
+		}
+		if share >= 0.01 && len(keys) > 0 {
+			parts = append(parts, best.Fault().Cause)
+		}
+	}
+	why := "tells " + oneOfThese(parts) + " from the rest"
+	if len(parts) == 0 {
+		why = "tells whether it is any of what it can show"
+	}
+	return Step{Key: a.Key, Act: a.Act, Why: why, Expect: e.expectOf(a.Key), Minutes: a.Minutes, Settles: told}
+}
+
+// expectOf is the number to expect of an act when nothing is wrong.
+func (e *evaluation) expectOf(key string) string {
+	claimed := reachOf(e.faultCase.Claimed)
+	switch key {
+	case "re-immerse":
+		return e.expected(fault.Bubble, claimed)
+	case "air-again":
+		return e.expected(fault.Wet, claimed)
+	case "check-piece":
+		return fmt.Sprintf("It should find %.2f kg/m³.", 1000*e.weighed.LiquidRho)
+	}
+	return ""
+}
