@@ -182,8 +182,8 @@ func (e *evaluation) describeDoubt(c claim, v *fault.Verdict, l line, claimed, n
 }
 
 func oneOfThese(words []string) string {
-	if len(words) == 1 {
-		return words[0]
+	if len(words) < 2 {
+		return strings.Join(words, "")
 	}
 	return strings.Join(words[:len(words)-1], ", ") + " or " + words[len(words)-1]
 }
