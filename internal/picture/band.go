@@ -139,6 +139,12 @@ func (s Subject) lanes() []lane {
 	if c.stone != "" || weighed && m.rho < 8 {
 		out = append(out, stoneLane(m, weighed, c, candidates))
 	}
+	for _, l := range out {
+		for i := range l.bands {
+			b := &l.bands[i]
+			b.label, b.short = s.In.Say(b.label), s.In.Say(b.short)
+		}
+	}
 	return slices.DeleteFunc(out, func(l lane) bool { return len(l.bands) == 0 })
 }
 

@@ -9,6 +9,8 @@ import (
 	"strconv"
 	"strings"
 	"unicode"
+
+	"wreath/internal/sentence"
 )
 
 // Picture is one finished drawing.
@@ -32,12 +34,13 @@ const (
 type canvas struct {
 	b     bytes.Buffer
 	width float64
+	in    *sentence.Book // the language of its words
 }
 
 // finish closes a picture of the given height.
 func (c *canvas) finish(class, title string, height float64) Picture {
 	w, h := int(math.Ceil(c.width)), int(math.Ceil(height))
-	title = clean(title)
+	title = clean(c.in.Say(title))
 	var out strings.Builder
 	out.Grow(c.b.Len() + 2*len(title) + 200)
 	fmt.Fprintf(&out, `<svg class="pic %s" viewBox="0 0 %d %d" width="%d" height="%d" role="img" xmlns="http://www.w3.org/2000/svg"><title>%s</title>`,
@@ -105,14 +108,14 @@ func (c *canvas) text(class string, x, y float64, anchor, words string) {
 		c.b.WriteString(` text-anchor="` + anchor + `"`)
 	}
 	c.b.WriteByte('>')
-	c.b.WriteString(escape(clean(words)))
+	c.b.WriteString(escape(clean(c.in.Say(words))))
 	c.b.WriteString("</text>")
 }
 
 // group opens a group that says what it is when pointed at; end it with endGroup.
 func (c *canvas) group(words string) {
 	c.b.WriteString("<g><title>")
-	c.b.WriteString(escape(clean(words)))
+	c.b.WriteString(escape(clean(c.in.Say(words))))
 	c.b.WriteString("</title>")
 }
 

@@ -34,10 +34,10 @@ func (k Control) judged(v float64) string {
 	return "inside"
 }
 
-// Draw draws the chart. A point beyond the picture stands at its edge.
-func (k Control) Draw(width int) Picture {
+// Control draws the chart. A point beyond the picture stands at its edge.
+func (l Language) Control(k Control, width int) Picture {
 	const tall, top, foot = 170.0, 12.0, 26.0
-	c := canvas{width: float64(max(width, narrowest))}
+	c := canvas{width: float64(max(width, narrowest)), in: l.Book}
 	if !(k.Stop > k.Watch && k.Watch > 0) {
 		c.text("m", 0, 14, start, "no limits yet")
 		return c.finish("control", "Control chart without limits: "+k.Name+".", 22)
@@ -56,7 +56,7 @@ func (k Control) Draw(width int) Picture {
 	left, right := 0.0, 0.0
 	for _, l := range levels {
 		left = math.Max(left, widthOf(fixed(l.v, k.Decimals), size, false))
-		right = math.Max(right, widthOf(l.name, size, false))
+		right = math.Max(right, widthOf(c.in.Say(l.name), size, false))
 	}
 	x0, x1 := left+8, c.width-right-8
 	c.rect("panel", x0, y(k.Centre+k.Watch), x1-x0, y(k.Centre-k.Watch)-y(k.Centre+k.Watch))

@@ -12,7 +12,7 @@ import (
 func DayRow(s Subject) Picture {
 	const w, h, mid = 170.0, 26.0, 13.0
 	const from, to = 0.36, 0.64 // of the width, the claim's band
-	c := canvas{width: w}
+	c := canvas{width: w, in: s.In}
 	c.line("grid", 0, mid, w, mid)
 	m, weighed := s.reading()
 	var claim *band

@@ -11,9 +11,9 @@ const rowNames = 112.0 // left of the bars under a distribution
 
 // Density draws the distribution of the density at 20 °C: the first-order curve and, below it, the
 // interval of the first order and that of the propagation of distributions.
-func Density(a *determination.Answer, width int) Picture {
+func (l Language) Density(a *determination.Answer, width int) Picture {
 	const tall, base = 110.0, 122.0
-	c := canvas{width: float64(max(width, narrowest))}
+	c := canvas{width: float64(max(width, narrowest)), in: l.Book}
 	m, weighed := Subject{Answer: a}.reading()
 	if !weighed {
 		c.text("m", 0, 14, start, "nothing is weighed yet")

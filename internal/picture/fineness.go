@@ -13,9 +13,9 @@ import (
 // Fineness draws what density says of the fineness: its distribution over the usual recipes, every
 // fineness weighted alike, with the 95 % interval, the range of any usual and any rare recipe, the
 // legal limit where one is claimed, and the safe figure to pay by.
-func Fineness(a *determination.Answer, width int) Picture {
+func (l Language) Fineness(a *determination.Answer, width int) Picture {
 	const tall, base = 96.0, 140.0
-	c := canvas{width: float64(max(width, narrowest))}
+	c := canvas{width: float64(max(width, narrowest)), in: l.Book}
 	if a == nil || a.Fineness == nil {
 		c.text("m", 0, 14, start, "no fineness yet")
 		return c.finish("fineness", "No fineness: nothing is weighed, or no alloy family has this density.", 22)
@@ -47,11 +47,11 @@ func Fineness(a *determination.Answer, width int) Picture {
 	// The two lines have their words on two levels, so that they never meet.
 	safe := p.at(f.Safe)
 	c.line("ink", safe, 18, safe, base)
-	c.beside(p, safe, 14, "b halo", "safe figure "+ppt(math.Floor(f.Safe*10)/10))
+	c.beside(p, safe, 14, "b halo", c.in.Sayf("safe figure %s", ppt(math.Floor(f.Safe*10)/10)))
 	if !math.IsNaN(limit) {
 		title += ", limit " + ppt(limit)
 		x := p.at(limit)
-		words := "limit " + ppt(limit)
+		words := c.in.Sayf("limit %s", ppt(limit))
 		switch {
 		case limit < p.w.Low:
 			words = "‹ " + words

@@ -164,11 +164,11 @@ func (d *scale) labels(l *laid) {
 	}
 	title, count := l.title, ""
 	if len(l.rest) > 0 {
-		count = fmt.Sprintf("and %d more", len(l.rest))
+		count = d.in.Sayf("and %d more", len(l.rest))
 	}
 	switch {
 	case d.narrow && count != "":
-		d.text(class, 0, l.y+size+2, start, title+", "+count+" in the table")
+		d.text(class, 0, l.y+size+2, start, d.in.Sayf("%s, %s in the table", title, count))
 	case d.narrow:
 		d.text(class, 0, l.y+size+2, start, title)
 	default:
@@ -182,7 +182,7 @@ func (d *scale) labels(l *laid) {
 		b := &l.shown[i]
 		d.label(b, d.bandY(l, b.row), d.main, "plate")
 		if b.word != (span{}) {
-			d.text("c halo", b.word.a, d.bandY(l, b.row)+pill/2+4.7, start, claimWord)
+			d.text("c halo", b.word.a, d.bandY(l, b.row)+pill/2+4.7, start, d.main.claim)
 		}
 	}
 	if d.hasLens {
@@ -252,8 +252,8 @@ func (d *scale) lensLabels(l *laid) {
 		name = best.short
 	}
 	room := (p.x1-p.x0)/2 - 14
-	words := name + ", " + best.distance()
-	for _, shorter := range []string{best.distance(), "far"} {
+	words := name + ", " + d.in.Say(best.distance())
+	for _, shorter := range []string{d.in.Say(best.distance()), d.in.Say("far")} {
 		if widthOf("‹ "+words, size, false) > room {
 			words = shorter
 		}

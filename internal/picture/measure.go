@@ -59,7 +59,7 @@ func (d *scale) measure() {
 	}
 	if d.hasLens {
 		ratio := magnified(d.main.w, d.lens.w, d.main.x1-d.main.x0, d.lens.x1-d.lens.x0)
-		d.text("m", d.lens.x0+6, size+1, start, "close-up ×"+times(ratio))
+		d.text("m", d.lens.x0+6, size+1, start, d.in.Sayf("close-up ×%s", times(ratio)))
 		d.ends(d.lens)
 		return
 	}
@@ -130,9 +130,9 @@ func (d *scale) hill(p plot, tall float64, weak string) {
 // endWords are the ends of the interval as they are written.
 func (d *scale) endWords() (low, high string) {
 	n := places(d.m.expanded)
-	low, high = fixed(d.m.low, n), fixed(d.m.high, n)
+	low, high = d.in.Number(fixed(d.m.low, n)), d.in.Number(fixed(d.m.high, n))
 	if d.m.open {
-		high = "no upper end"
+		high = d.in.Say("no upper end")
 	}
 	return low, high
 }
@@ -213,9 +213,9 @@ func (d *scale) pairs() {
 		taken = append(taken, span{g.x - 6, g.x + 6})
 	}
 	for i, g := range groups {
-		words := "pair " + g.names[0]
+		words := d.in.Sayf("pair %s", g.names[0])
 		if len(g.names) > 1 {
-			words = "pairs " + strings.Join(g.names, ", ")
+			words = d.in.Sayf("pairs %s", strings.Join(g.names, ", "))
 		}
 		w := widthOf(words, size, true)
 		class := "v halo"

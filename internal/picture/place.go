@@ -16,6 +16,7 @@ type plot struct {
 	x0, x1 float64
 	w      Window
 	needle float64 // x of the measured value, NaN where there is none
+	claim  string  // the word beside the claim's flag
 }
 
 func (p plot) at(v float64) float64 {
@@ -102,7 +103,7 @@ func (b *placed) ground() span {
 
 // setFlag finds room for the claim's flag and word.
 func (p plot) setFlag(b *placed) {
-	w := widthOf(claimWord, size, true)
+	w := widthOf(p.claim, size, true)
 	left, right := span{b.box.a - 8 - flagWide - w, b.box.a - 8 - flagWide}, span{b.box.b + 8 + flagWide, b.box.b + 8 + flagWide + w}
 	switch {
 	case b.box.a-5-flagWide >= p.x0:

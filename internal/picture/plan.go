@@ -25,11 +25,13 @@ type PlanLevel struct {
 	Expanded float64
 }
 
-// Draw draws the plan, both axes logarithmic: 0.5 to 100 g, widened to the item, and 0.01 to 20
-// g/cm³. Names stand below the picture with the dash of their line, so that they never collide.
-func (p Plan) Draw(width int) Picture {
-	const top, tall, lowest, highest = 8.0, 200.0, 0.01, 20.0
-	c := canvas{width: float64(max(width, narrowest))}
+// Plan draws the plan, both axes logarithmic: 0.5 to 100 g, widened to the item, and 0.01 to 20
+// g/cm³, widened to what is expected of the item and to the questions. Names stand below the
+// picture with the dash of their line, so that they never collide.
+func (l Language) Plan(p Plan, width int) Picture {
+	const top, tall, highest = 8.0, 200.0, 20.0
+	lowest := p.lowest()
+	c := canvas{width: float64(max(width, narrowest)), in: l.Book}
 	least, most := 0.5, 100.0
 	if p.MassG > 0 && !math.IsInf(p.MassG, 0) {
 		least, most = math.Min(least, p.MassG/1.5), math.Max(most, p.MassG*1.5)
@@ -39,7 +41,7 @@ func (p Plan) Draw(width int) Picture {
 	y := func(u float64) float64 {
 		return top + tall*(1-math.Log(math.Min(math.Max(u, lowest), highest)/lowest)/math.Log(highest/lowest))
 	}
-	for _, u := range []float64{0.01, 0.1, 1, 10} {
+	for u := lowest; u < highest; u *= 10 {
 		c.line("grid", x0, y(u), x1, y(u))
 		c.text("m", x0-6, y(u)+4.7, end, fmt.Sprintf("%g", u))
 	}
@@ -62,7 +64,7 @@ func (p Plan) Draw(width int) Picture {
 			}
 		}
 	}
-	c.text("m", 0, top+tall+38, start, cutTo("expected ± in g/cm³ against mass in g", c.width, false))
+	c.text("m", 0, top+tall+38, start, cutTo(c.in.Say("expected ± in g/cm³ against mass in g"), c.width, false))
 	key := top + tall + 59
 	title := "Expected interval against the mass of the item, "
 	for i, s := range p.Stations {
@@ -85,9 +87,10 @@ func (p Plan) Draw(width int) Picture {
 		}
 		c.line(class, 0, key-4, 34, key-4)
 		words := s.Name
-		if p.MassG > 0 {
-			u := s.Expanded(p.MassG)
-			words += fmt.Sprintf(": ± %.2g for this item", u)
+		if u := s.Expanded(p.MassG); p.MassG > 0 && math.IsNaN(u) {
+			words += c.in.Say(": does not see this item")
+		} else if p.MassG > 0 {
+			words += c.in.Sayf(": ± %.2g for this item", u)
 			if u >= lowest && u <= highest {
 				c.circle("mark", x(p.MassG), y(u), 5)
 			}
@@ -100,7 +103,7 @@ func (p Plan) Draw(width int) Picture {
 			c.line("claim dashed", x0, y(q.Expanded), x1, y(q.Expanded))
 		}
 		c.line("claim dashed", 0, key-4, 34, key-4)
-		c.text("c", 44, key, start, cutTo(fmt.Sprintf("below ± %.2g: %s", q.Expanded, q.Name), c.width-44, true))
+		c.text("c", 44, key, start, cutTo(c.in.Sayf("below ± %.2g: %s", q.Expanded, q.Name), c.width-44, true))
 		key += 19
 	}
 	if p.MassG > 0 {
@@ -109,4 +112,25 @@ func (p Plan) Draw(width int) Picture {
 	}
 	title += counted(len(p.Stations), "station") + ", " + counted(len(p.Questions), "question") + "."
 	return c.finish("plan", title, key-8)
+}
+
+// lowest is the lower end of the axis: a hundredth, or the power of ten below what is smallest.
+func (p Plan) lowest() float64 {
+	least := 0.01
+	for _, q := range p.Questions {
+		least = smaller(least, q.Expanded)
+	}
+	if p.MassG > 0 {
+		for _, s := range p.Stations {
+			least = smaller(least, s.Expanded(p.MassG))
+		}
+	}
+	return math.Pow(10, math.Floor(math.Log10(math.Max(least, 1e-5))+1e-9))
+}
+
+func smaller(least, u float64) float64 {
+	if u > 0 && u < least {
+		return u
+	}
+	return least
 }

@@ -31,9 +31,9 @@ func (p Path) lefts() []bool {
 
 // Proof draws the path from an entry to the signed head: at each step the hash so far joins that of
 // a neighbour. The neighbour stands on the side on which it is hashed.
-func Proof(p Path, width int) Picture {
+func (l Language) Proof(p Path, width int) Picture {
 	const step, box, foot = 34.0, 9.0, 22.0
-	c := canvas{width: float64(max(width, narrowest))}
+	c := canvas{width: float64(max(width, narrowest)), in: l.Book}
 	lefts := p.lefts()
 	if len(p.Hashes) > 0 && len(p.Hashes) != len(lefts) || len(lefts) > mostSteps || p.Size == 0 || p.Index >= p.Size {
 		c.text("m", 0, 14, start, "this path does not belong to this entry")
@@ -73,10 +73,10 @@ func Proof(p Path, width int) Picture {
 	}
 	head := p.Head
 	if head == "" {
-		head = "signed head"
+		head = c.in.Say("signed head")
 	}
 	c.text("b", mid+box+6, y+4.7, start, cutTo(head, mid-box-8, true))
-	c.text("b", mid, height-4, middle, cutTo(fmt.Sprintf("this entry, %d of %d", p.Index+1, p.Size), c.width-4, true))
+	c.text("b", mid, height-4, middle, cutTo(c.in.Sayf("this entry, %d of %d", p.Index+1, p.Size), c.width-4, true))
 	return c.finish("proof", fmt.Sprintf("Path from entry %d of %d to the signed head: %s.", p.Index+1, p.Size, counted(len(lefts), "neighbour")), height)
 }
 

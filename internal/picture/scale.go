@@ -75,6 +75,7 @@ func Scale(s Subject, o ScaleOptions) Picture {
 		o.Width = Wide
 	}
 	d := scale{s: s, claim: s.claim()}
+	d.in = s.In
 	d.width = float64(max(o.Width, narrowest))
 	d.narrow = d.width < wideFrom
 	d.m, d.weighed = s.reading()
@@ -110,8 +111,11 @@ func Scale(s Subject, o ScaleOptions) Picture {
 	if d.m.doubtful {
 		class += " doubtful"
 	}
-	out := d.finish(class, sentence(d.m, d.weighed, d.claim, lanes), height)
-	out.Folded, out.FitsOnly = d.folded, d.fitsOnly
+	out := d.finish(class, inWords(d.m, d.weighed, d.claim, lanes), height)
+	for _, lane := range d.folded {
+		out.Folded = append(out.Folded, d.in.Say(lane))
+	}
+	out.FitsOnly = d.fitsOnly
 	return out
 }
 
@@ -123,7 +127,7 @@ func (d *scale) panels(w Window, o ScaleOptions) {
 		}
 		return p.at(d.m.rho)
 	}
-	d.main = plot{x0: gutter, x1: d.width - 2, w: w}
+	d.main = plot{x0: gutter, x1: d.width - 2, w: w, claim: d.in.Say(claimWord)}
 	if d.narrow {
 		d.main.x0 = 2
 	}

@@ -16,10 +16,10 @@ const named = 6
 // and what else fits.
 func Sentence(s Subject) string {
 	m, weighed := s.reading()
-	return sentence(m, weighed, s.claim(), s.lanes())
+	return s.In.Say(inWords(m, weighed, s.claim(), s.lanes()))
 }
 
-func sentence(m measured, weighed bool, c claimed, lanes []lane) string {
+func inWords(m measured, weighed bool, c claimed, lanes []lane) string {
 	if !weighed {
 		words := "Nothing is weighed yet."
 		if c.words() != "" {
@@ -142,9 +142,9 @@ func Table(s Subject, within float64) []Row {
 	}
 	rows := make([]Row, 0, len(all))
 	for _, b := range all {
-		r := Row{Family: b.family, Band: b.name, Range: between(b.low, b.high), Fits: b.fits, Claimed: b.claimed}
+		r := Row{Family: s.In.Say(b.family), Band: s.In.Say(b.name), Range: s.In.Say(between(b.low, b.high)), Fits: b.fits, Claimed: b.claimed}
 		if weighed {
-			r.Distance = b.distance()
+			r.Distance = s.In.Say(b.distance())
 		}
 		rows = append(rows, r)
 	}

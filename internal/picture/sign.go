@@ -36,8 +36,8 @@ func FindingOf(a *determination.Answer) Finding {
 
 // Sign draws a finding as the interval against the limit: right of it, left of it, across it.
 // It is 64 by 34 px.
-func Sign(f Finding) Picture {
-	c := canvas{width: 64}
+func (l Language) Sign(f Finding) Picture {
+	c := canvas{width: 64, in: l.Book}
 	limit := 32.0
 	bar := func(class string, from, to, y float64) { c.line("ink thick"+class, from, y, to, y) }
 	title := "Finding: " + string(f) + "; the interval lies "

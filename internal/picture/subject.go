@@ -7,6 +7,7 @@ import (
 
 	"wreath/alloy"
 	"wreath/internal/determination"
+	"wreath/internal/sentence"
 )
 
 // Subject is what a picture is drawn of.
@@ -16,6 +17,8 @@ type Subject struct {
 
 	Pairs   []Pair   // readings taken one by one, shown while the weighing is doubtful or where asked for
 	Settled *float64 // kg/m³: where the density would move if the doubt were settled; nil: not known
+
+	In *sentence.Book // the language of the words; nil: English
 }
 
 // Pair is the density that one pair of readings gives alone.

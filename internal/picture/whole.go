@@ -60,6 +60,7 @@ func (d *scale) whole(y float64) float64 {
 	}
 	var rows [][]span
 	for _, g := range wholeScale() {
+		g.name = d.in.Say(g.name)
 		box := span{p.at(g.low), p.at(g.high)}
 		w := widthOf(g.name, small, false)
 		inside := box.b-box.a >= w+6

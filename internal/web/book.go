@@ -38,7 +38,7 @@ type bookRow struct {
 }
 
 // rowOf draws a row. The list of records holds no distribution and no pairs; the picture needs none.
-func rowOf(row store.Determination) bookRow {
+func rowOf(w words, row store.Determination) bookRow {
 	high := row.DensityKgM3 + row.DensityU
 	a := &determination.Answer{Density20C: determination.Density{KgM3: row.DensityKgM3, UKgM3: row.DensityU / 2, UExpanded: row.DensityU, LowKgM3: row.DensityKgM3 - row.DensityU, HighKgM3: &high}}
 	if row.Doubts > 0 && row.Finding == string(picture.Undecided) {
@@ -58,7 +58,7 @@ func rowOf(row store.Determination) bookRow {
 	if row.Finding == "" || row.Finding == "none" {
 		finding = picture.NoneYet
 	}
-	return bookRow{row, picture.DayRow(picture.Subject{Answer: a, Claim: claim}).SVG, picture.Sign(finding).SVG}
+	return bookRow{row, picture.DayRow(picture.Subject{Answer: a, Claim: claim, In: w.book}).SVG, picture.Language{Book: w.book}.Sign(finding).SVG}
 }
 
 const bookPage = 50
@@ -78,7 +78,7 @@ func (s *Server) book(w http.ResponseWriter, r *http.Request, who *desk.Who) err
 		body.Query[name] = r.URL.Query().Get(name)
 	}
 	for _, row := range rows {
-		body.Rows = append(body.Rows, rowOf(row))
+		body.Rows = append(body.Rows, rowOf(wordsFor(r), row))
 		finding := row.Finding
 		if finding == "none" {
 			finding = ""

@@ -64,7 +64,7 @@ func (s *Server) compare(w http.ResponseWriter, r *http.Request, who *desk.Who) 
 		if err != nil {
 			return err
 		}
-		body.Pictures[i] = draw(answer, draft.Claim, false)
+		body.Pictures[i] = draw(wordsFor(r), answer, draft.Claim, false)
 		sides[i] = factsOf(&shown, answer, draft)
 		names[i] = shown.Record.Number
 	}

@@ -37,13 +37,14 @@ func sheetRoom(a *determination.Answer) int {
 }
 
 // draw draws an answer; nil draws what there is before anything is weighed.
-func draw(a *determination.Answer, claim *determination.Claim, whole bool) pictures {
-	subject := picture.Subject{Answer: a, Claim: claim}
+func draw(w words, a *determination.Answer, claim *determination.Claim, whole bool) pictures {
+	subject := picture.Subject{Answer: a, Claim: claim, In: w.book}
+	in := picture.Language{Book: w.book}
 	at := func(width int) template.HTML { return picture.Scale(subject, picture.ScaleOptions{Width: width}).SVG }
 	sheet := picture.Scale(subject, picture.ScaleOptions{Width: sheetWide, Tall: sheetRoom(a)})
 	p := pictures{
 		Scale: sheet.SVG, Folded: sheet.Folded, FitsOnly: sheet.FitsOnly, Middle: at(688), Narrow: at(picture.Narrow),
-		Sign:     picture.Sign(picture.FindingOf(a)).SVG,
+		Sign:     in.Sign(picture.FindingOf(a)).SVG,
 		Sentence: picture.Sentence(subject),
 	}
 	if len(p.Folded) > 0 || p.FitsOnly {
@@ -55,9 +56,9 @@ func draw(a *determination.Answer, claim *determination.Claim, whole bool) pictu
 	p.Rows = picture.Table(subject, 5)
 	if whole {
 		p.Record = at(1184)
-		p.Density = picture.Density(a, 460).SVG
+		p.Density = in.Density(a, 460).SVG
 		if a.Fineness != nil {
-			p.Fineness = picture.Fineness(a, 460).SVG
+			p.Fineness = in.Fineness(a, 460).SVG
 		}
 	}
 	return p

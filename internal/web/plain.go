@@ -35,9 +35,12 @@ var (
 )
 
 // plain says the fields of a draft that a sentence names in words.
-func plain(sentence string) string {
+func plain(sentence string) string { return plainly(sentence, say) }
+
+// plainly is plain in another language.
+func plainly(sentence string, in func(string) string) string {
 	if words, found := fieldWords[sentence]; found {
-		return words
+		return in(words)
 	}
 	sentence = inBrackets.ReplaceAllStringFunc(sentence, func(s string) string {
 		if strings.ContainsAny(s, "._") {
@@ -47,7 +50,7 @@ func plain(sentence string) string {
 	})
 	return fieldName.ReplaceAllStringFunc(sentence, func(name string) string {
 		if words, found := fieldWords[counted.ReplaceAllString(name, "")]; found {
-			return words
+			return in(words)
 		}
 		return name
 	})

@@ -142,6 +142,10 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	if wantsJSON(r) {
 		shown := *p
 		shown.Type = "/problems/" + p.Type
+		if !strings.HasPrefix(r.URL.Path, "/api/") { // asked by a page, for people
+			in := wordsFor(r)
+			shown.Title, shown.Hint = in.S(p.Title), in.S(p.Hint)
+		}
 		if p.Status == http.StatusUnauthorized {
 			h.Set("WWW-Authenticate", "Bearer")
 		}

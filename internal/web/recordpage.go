@@ -54,7 +54,7 @@ func (s *Server) record(w http.ResponseWriter, r *http.Request, who *desk.Who) e
 	}
 	body.Density = printDensity(body.Answer)
 	body.Slots = slots(shown.Record.Sheet, body.Draft)
-	body.Picture = draw(body.Answer, body.Draft.Claim, true)
+	body.Picture = draw(wordsFor(r), body.Answer, body.Draft.Claim, true)
 	if shown.Worth != nil && who.May(people.SeePrices) {
 		if err := json.Unmarshal(shown.Worth, &body.Worth); err != nil {
 			return err

@@ -151,7 +151,7 @@ func (s *Server) sheetView(r *http.Request, who *desk.Who, id string) (*sheetVie
 			complete = filled
 		}
 	}
-	v.Picture = draw(v.Answer, v.Draft.Claim, false)
+	v.Picture = draw(wordsFor(r), v.Answer, v.Draft.Claim, false)
 	v.Slots = slots(sheet.Sheet, complete)
 	for i := range sheet.Sheet.Readings {
 		if reading := &sheet.Sheet.Readings[i]; reading.Withdrawn == nil && unitOf(reading.Slot) == "g" {
@@ -281,9 +281,9 @@ func nextLine(v *sheetView, d *determination.Draft) next {
 	case count["liquid.temperature_c"] == 0 && (d.Liquid == nil || d.Liquid.TemperatureC == nil && d.Liquid.DensityKgM3 == nil):
 		return next{Text: say("Read the thermometer in the liquid."), Short: say("Read the thermometer"), Slot: "liquid.temperature_c"}
 	case v.Why != nil:
-		return next{Text: plain(v.Why.Title) + ". " + plain(v.Why.Hint), Short: say("Look at the sheet"), Kind: "stop"}
+		return next{Text: v.Why.Title + ". " + v.Why.Hint, Short: say("Look at the sheet"), Kind: "stop"}
 	case len(v.Answer.Doubts) > 0:
-		return next{Text: plain(v.Answer.Doubts[0].Settles), Short: say("Look at the doubt"), Kind: "doubt"}
+		return next{Text: v.Answer.Doubts[0].Settles, Short: say("Look at the doubt"), Kind: "doubt"}
 	case v.Answer.Finding != nil && len(v.Answer.Finding.Missing) > 0:
 		switch missing := v.Answer.Finding.Missing[0]; {
 		case strings.Contains(missing, "immersed"):
@@ -297,7 +297,7 @@ func nextLine(v *sheetView, d *determination.Draft) next {
 		case strings.Contains(missing, "liquid.proof") && len(v.Slots) > 5:
 			return next{Text: say("Hang the check piece in the liquid, and weigh it there."), Short: say("Check piece in liquid"), Slot: v.Slots[5].Slot}
 		default:
-			return next{Text: "Still missing: " + plain(missing) + ".", Short: say("Look at the sheet")}
+			return next{Text: "Still missing: " + missing + ".", Short: say("Look at the sheet")}
 		}
 	}
 	return next{Text: say("Nothing is missing. Look at the answer, then keep the record."), Short: say("Keep the record"), Ready: true}

@@ -3,10 +3,15 @@ package web
 import (
 	"embed"
 	"encoding/json"
+	"html/template"
 	"net/http"
 	"strings"
 
 	"golang.org/x/text/language"
+
+	"wreath/internal/determination"
+	"wreath/internal/picture"
+	"wreath/internal/sentence"
 )
 
 //go:embed locale/*.json
@@ -18,6 +23,7 @@ type words struct {
 	Dir     string // ltr or rtl
 	Decimal string // mark before the decimals
 	texts   map[string]string
+	book    *sentence.Book // nil: English
 }
 
 // T is a text in the language of the page; one that is not translated stays English.
@@ -25,7 +31,28 @@ func (w words) T(english string) string {
 	if t, found := w.texts[english]; found && t != "" {
 		return t
 	}
-	return english
+	return w.book.Say(english)
+}
+
+// S is a sentence that the program made: in the language of the page, and with the fields of a draft in
+// words.
+func (w words) S(english string) string {
+	if w.book == nil {
+		return plain(english)
+	}
+	if t, found := w.texts[english]; found && t != "" {
+		return t
+	}
+	return plainly(w.book.Say(english), w.T)
+}
+
+// Bar is the bar of a row of a budget.
+func (w words) Bar(row determination.BudgetRow, all []determination.BudgetRow) template.HTML {
+	largest := 0.0
+	for _, r := range all {
+		largest = max(largest, r.Contribution)
+	}
+	return picture.Language{Book: w.book}.BudgetBar(row, largest).SVG
 }
 
 // N writes a number with the decimal mark of the language.
@@ -40,7 +67,7 @@ var dictionaries = func() map[string]words {
 		if err != nil {
 			panic(err)
 		}
-		w := words{Lang: lang, Dir: "ltr", Decimal: ","}
+		w := words{Lang: lang, Dir: "ltr", Decimal: ",", book: sentence.In(lang)}
 		if err := json.Unmarshal(data, &w.texts); err != nil {
 			panic("locale/" + lang + ".json: " + err.Error())
 		}
