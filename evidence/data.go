@@ -18,6 +18,7 @@ var conductivityCSV []byte
 // Rate is how often a test misleads, and what it can see.
 type Rate struct {
 	Kind    string
+	Group   string  // tests of one group mislead together: the lowest of their likelihoods counts, not the product
 	Error   float64 // share of findings that mislead
 	Finer   float64 // the same where the skin reads finer than the piece is; 0 where that is no matter
 	Sees    string
@@ -45,8 +46,8 @@ var rates = sync.OnceValue(func() map[string]Rate {
 
 var loadRates = sync.OnceValue(func() []Rate {
 	var list []Rate
-	for _, row := range rows("rates.csv", ratesCSV, 6) {
-		list = append(list, Rate{row[0], number(row[1]), number(row[2]), row[3], row[4], row[5]})
+	for _, row := range rows("rates.csv", ratesCSV, 7) {
+		list = append(list, Rate{row[0], row[1], number(row[2]), number(row[3]), row[4], row[5], row[6]})
 	}
 	return list
 })

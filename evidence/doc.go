@@ -16,6 +16,10 @@
 // A material of which the property is not known has likelihood 1: the test says nothing of it, and
 // the second result of Likelihood is false. Nothing is ever given the likelihood 0.
 //
+// Tests of different groups are taken as independent for a given material. Tests of one group are
+// not: a plated item misleads the touchstone and the analysis of its surface alike, and a second
+// try with the same magnet repeats the first mistake. Of these the lowest likelihood counts once.
+//
 // Surface analysis and touchstone see the skin. They say nothing of a look-alike, which may be
 // plated, and little against an alloy when they read finer than it is. Error rates are chosen
 // here, about what users of each test report, and stand in one table.

@@ -22,11 +22,15 @@ const (
 	mostChanges   = 8
 )
 
+// groups are the groups of tests that mislead together.
+var groups = [...]string{"size", "magnet", "conductivity", "sound", "skin", "refraction"}
+
 // piece is one finding of a further test, resolved.
 type piece struct {
 	kind  string
 	field string // of the draft
 	off   bool
+	group int
 	test  evidence.Piece // nil where the finding bears on the type only
 	rate  evidence.Rate
 	says  string
@@ -120,11 +124,15 @@ func (e *evaluation) weighEvidence(c claim) {
 func (e *evaluation) sharesWithout(less, more int) []float64 {
 	shares := make([]float64, len(e.leaves))
 	e.share(func(i int) float64 {
-		product := e.leaves[i].weight * e.leaves[i].evidence
+		var lowest [len(groups)]float64 // of each group, less 1
 		for k := range e.pieces {
 			if p := &e.pieces[k]; p.test != nil && k != less && (!p.off || k == more) {
-				product *= p.likelihood[i]
+				lowest[p.group] = math.Min(lowest[p.group], p.likelihood[i]-1)
 			}
+		}
+		product := e.leaves[i].weight * e.leaves[i].evidence
+		for _, l := range lowest {
+			product *= 1 + l
 		}
 		return product
 	}, func(i int, share float64) { shares[i] = share })
@@ -377,6 +385,7 @@ func (e *evaluation) resolveEvidence(c claim) error {
 			return err
 		}
 		p.rate, _ = evidence.RateOf(d.Kind)
+		p.group = slices.Index(groups[:], p.rate.Group)
 		if err := d.onlyItsOwn(p.field); err != nil {
 			return err
 		}
