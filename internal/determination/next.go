@@ -235,9 +235,9 @@ func (e *evaluation) step(a *Action, told float64) Step {
 			parts = append(parts, best.Fault().Cause)
 		}
 	}
-	why := "tells " + oneOfThese(parts) + " from the rest"
-	if len(parts) == 0 {
-		why = "tells whether it is any of what it can show"
+	why := "tells whether it is any of what it can show"
+	if len(parts) > 0 {
+		why = "tells " + oneOfThese(parts) + " from the rest"
 	}
 	return Step{Key: a.Key, Act: a.Act, Why: why, Expect: e.expectOf(a.Key), Minutes: a.Minutes, Settles: told}
 }
