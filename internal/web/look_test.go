@@ -1,6 +1,7 @@
 package web
 
 import (
+	"html"
 	"math"
 	"os"
 	"regexp"
@@ -144,6 +145,41 @@ func TestPictureSpeaksWithoutColour(t *testing.T) {
 		}
 		if dashed := strings.Contains(svg, `class="bar weak"`); dashed != doubtful {
 			t.Errorf("doubtful %t, dashed %t", doubtful, dashed)
+		}
+	}
+}
+
+func TestNumbersWithoutPowersOfTen(t *testing.T) {
+	for _, c := range []struct {
+		v    float64
+		unit string
+		want string
+	}{{0.000032, "g", "0.032 mg"}, {0.0000014, "g", "1.4 µg"}, {0.3, "°C", "0.30 °C"}, {0.00068, "kg/m³", "0.00068 kg/m³"}, {1e-5, "1/K", "10 ppm/K"}, {1.6e-6, "1", "1.6 ppm"}, {0, "g", "0 g"}, {12345.6, "kg/m³", "12346 kg/m³"}} {
+		if got := amount(c.v, c.unit); got != c.want {
+			t.Errorf("amount(%g, %q) = %q, want %q", c.v, c.unit, got, c.want)
+		}
+	}
+	if got := estimate(8.16327e-6, "1"); got != "8.16327 ppm" {
+		t.Errorf("the wire's share is %q", got)
+	}
+	if got := chance(0.99997) + ", " + chance(0.979) + ", " + chance(0.0001); got != "> 99.9 %, 97.9 %, < 0.1 %" {
+		t.Errorf("chances are %s", got)
+	}
+}
+
+// TestEveryNumberSaysWhy opens what stands behind the numbers of a sheet and of a record, and asks for
+// a formula or an account, the inputs and the source of each, and for the budget.
+func TestEveryNumberSaysWhy(t *testing.T) {
+	s := newBench(t)
+	by := s.who("boss")
+	for _, path := range []string{"/sheet/" + s.sheet(by), "/record/" + s.recorded(by)} {
+		body := html.UnescapeString(s.client().get(path).want(200).body)
+		for _, text := range []string{"density in the liquid", "ρ = A / ((A − B)(1 − κ)) · (ρL − ρa) + ρa", "OIML R 111-1 B.7", "ρ20 = ρ (1 + γ (t − 20))", "U = k·u, k = ", "JCGM 100 5.1, G.4",
+			"density of the liquid", "density of the air", "CIPM-2007", "V = m / ρ", "m = A (1 − ρa'/8000) + ρa·V", "safe figure", "probability of the standard", "JCGM 106", "probability of the legal limit",
+			"immersed reading: repeatability", "budgetbar", "mg/cm³"} {
+			if !strings.Contains(body, text) {
+				t.Errorf("%s does not say %q", path, text)
+			}
 		}
 	}
 }

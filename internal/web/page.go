@@ -97,7 +97,7 @@ var functions = template.FuncMap{
 	"grams":   func(kgM3 float64) string { return strconv.FormatFloat(kgM3/1000, 'f', 2, 64) },
 	"mass":    func(g float64) string { return strconv.FormatFloat(g, 'f', 4, 64) },
 	"percent": percent,
-	"amount":  amount,
+	"amount":  amount, "estimate": estimate,
 	"bar": func(row determination.BudgetRow, all []determination.BudgetRow) template.HTML {
 		largest := 0.0
 		for _, r := range all {

@@ -22,9 +22,9 @@ type working struct {
 
 // byMethod are the formulas of the density, by method and by how the item hangs.
 var byMethod = map[string][2]string{
-	"immersion":           {"ρ = A / ((A − B)(1 − κ)) · (ρL − ρa) + ρa", say("A: in air, B: in the liquid, ρL and ρa: density of liquid and air, κ: share of the wire that the rising liquid wets")},
+	"immersion, hanging":  {"ρ = A / ((A − B)(1 − κ)) · (ρL − ρa) + ρa", say("A: in air, B: in the liquid, ρL and ρa: density of liquid and air, κ: share of the wire that the rising liquid wets")},
 	"immersion, standing": {"ρ = A / (G (1 − κ)) · (ρL − ρa) + ρa", say("A: in air, G: gain of the vessel, ρL and ρa: density of liquid and air, κ: share of the wire that the rising liquid wets")},
-	"comparison":          {"(ρ − ρa) / (ρR − ρa) = A/(A − B) / (AR/(AR − BR))", say("A: in air, B: in the liquid, R: the reference piece, ρa: density of the air; the liquid drops out")},
+	"comparison, hanging": {"(ρ − ρa) / (ρR − ρa) = A/(A − B) / (AR/(AR − BR))", say("A: in air, B: in the liquid, R: the reference piece, ρa: density of the air; the liquid drops out")},
 }
 
 // densityWorkings says how density, volume and mass come about.
@@ -73,12 +73,23 @@ func finenessWorkings(a *determination.Answer) (out []working) {
 		if f.Against != nil {
 			against = " " + strconv.FormatFloat(*f.Against, 'f', -1, 64)
 		}
-		out = append(out, working{say("probability of the standard"), percent(*f.Probability), "P(" + f.Claim + " :" + against + ")", say("that the fineness is nearer the claim than the next lower legal standard, without weighting"), "JCGM 106"})
+		out = append(out, working{say("probability of the standard"), chance(*f.Probability), "P(" + f.Claim + " :" + against + ")", say("that the fineness is nearer the claim than the next lower legal standard, without weighting"), "JCGM 106"})
 	}
 	if l := a.LegalLimit; l != nil {
-		out = append(out, working{say("probability of the legal limit"), percent(l.Probability), "P(F ≥ " + ppt(l.LimitPpt) + "), " + l.Weighting, say("under the weighting that is named"), "JCGM 106 8"})
+		out = append(out, working{say("probability of the legal limit"), chance(l.Probability), "P(F ≥ " + ppt(l.LimitPpt) + "), " + l.Weighting, say("under the weighting that is named"), "JCGM 106 8"})
 	}
 	return out
+}
+
+// chance prints a probability; none is printed as certain.
+func chance(p float64) string {
+	switch {
+	case p > 0.9995:
+		return "> 99.9 %"
+	case p < 0.0005:
+		return "< 0.1 %"
+	}
+	return percent(p)
 }
 
 func percent(share float64) string { return strconv.FormatFloat(100*share, 'f', 1, 64) + " %" }
@@ -94,17 +105,32 @@ var smaller = map[string][]struct {
 	"1":   {{"ppm", 1e6}},
 }
 
-// amount prints a number with two digits and without a power of ten, where its unit has smaller ones.
+// amount prints an uncertainty with two digits and without a power of ten.
 func amount(v float64, unit string) string {
+	v, unit = inSmaller(v, unit)
+	return strings.TrimSpace(twoDigits(v) + " " + unit)
+}
+
+// estimate prints the value of an input with six digits, likewise.
+func estimate(v float64, unit string) string {
+	v, unit = inSmaller(v, unit)
+	return strings.TrimSpace(strconv.FormatFloat(v, 'g', 6, 64) + " " + unit)
+}
+
+// inSmaller turns a small number into the largest smaller unit that it has digits in.
+func inSmaller(v float64, unit string) (float64, string) {
 	for _, step := range smaller[unit] {
 		if v == 0 || math.Abs(v) >= 0.01 {
 			break
 		}
 		if x := v * step.times; math.Abs(x) >= 0.01 {
-			return twoDigits(x) + " " + step.unit
+			return x, step.unit
 		}
 	}
-	return strings.TrimSpace(twoDigits(v) + " " + unit)
+	if unit == "1" {
+		unit = "" // a plain ratio
+	}
+	return v, unit
 }
 
 // twoDigits rounds to two significant digits, written out.
