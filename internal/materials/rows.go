@@ -209,6 +209,8 @@ type lookAlikeRow struct {
 	Sound        *float64 `json:"sound_m_s"`
 	Conductivity *float64 `json:"conductivity_percent_iacs"`
 	Magnetism    string   `json:"magnetism"`
+	Magnet       []string `json:"magnet" text:"-"` // what a hand magnet may do; empty: not known
+	Sort         string   `json:"sort" text:"-"`
 	ReachLow     *float64 `json:"can_be_made_from_kg_m3"`
 	ReachHigh    *float64 `json:"can_be_made_to_kg_m3"`
 	Source       string   `json:"source"`
@@ -219,7 +221,7 @@ func lookAlikeRows() any {
 	for _, m := range alloy.Lookalikes() {
 		rows = append(rows, lookAlikeRow{
 			m.Key, m.Name, tidy(m.Low.KgPerM3()), tidy(m.High.KgPerM3()), known(m.Typical.KgPerM3()), m.Imitates,
-			known(m.Sound), known(m.Conductivity), m.Magnetism, known(m.ReachLow.KgPerM3()), known(m.ReachHigh.KgPerM3()), m.Source,
+			known(m.Sound), known(m.Conductivity), m.Magnetism, orEmpty(m.Magnet), m.Sort, known(m.ReachLow.KgPerM3()), known(m.ReachHigh.KgPerM3()), m.Source,
 		})
 	}
 	return rows

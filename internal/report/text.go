@@ -27,6 +27,7 @@ func Text(w io.Writer, a *determination.Answer, details bool) error {
 	}
 	t.density(a)
 	t.canBe(a, details)
+	t.evidence(a, details)
 	t.finding(a)
 	t.trust(a)
 	t.payBy(a)
