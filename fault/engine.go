@@ -28,6 +28,7 @@ type Engine struct {
 	shifts []shift
 	comps  []component
 	sizes  []size
+	pinned []size
 	typed  typing
 
 	others []Node
@@ -416,25 +417,52 @@ func between(x, width, s float64) float64 {
 	return (math.Erfc(-x/s/math.Sqrt2) - math.Erfc(-(x-width)/s/math.Sqrt2)) / (2 * width)
 }
 
-// wet is the evidence of liquid on the item at the first weighing in air, gone at the last.
+// wet is the evidence of liquid on the item at the first weighing in air, gone at the last. Where
+// the item was weighed dry as well, at the end or at the intake, the difference is the liquid: its
+// size is then known far better than a cell of the law is wide.
 func (e *Engine) wet() float64 {
 	const dried = 0.9 // chance that it is dry at the end; chosen here
+	films := e.films()
+	size, variance, ln := 0.0, 0.0, 0.0
+	pin := func(w, s2 float64) { // one more weighing of the dry item
+		if variance == 0 {
+			size, variance = w, s2
+			ln = math.Log(kernel(films, w, math.Sqrt(s2)))
+			return
+		}
+		ln += lnNormal(w-size, variance+s2)
+		size, variance = (size*s2+w*variance)/(variance+s2), variance*s2/(variance+s2)
+	}
+	s := e.intakeS(e.air)
+	intake := func() {
+		if e.w.IntakeG > 0 {
+			pin(e.air-e.w.IntakeG, s*s)
+		}
+	}
+	if e.closing2 == 0 {
+		intake()
+		return e.filmed(films, size, variance) + ln
+	}
+	// Dry at the end, or still wet.
+	pin(-e.closing, e.closing2)
+	intake()
+	dry := math.Log(dried) + e.filmed(films, size, variance) + ln
+	size, variance, ln = 0, 0, 0
+	intake()
+	still := math.Log(1-dried) + e.filmed(films, size, variance) + ln + e.noClosing()
+	return lnAdd(dry, still)
+}
+
+// filmed is the evidence of the immersions when a film was on the item in air: of a size with a
+// variance, or of any size of the law where the variance is 0.
+func (e *Engine) filmed(films []size, known, spread float64) float64 {
+	if spread > 0 {
+		films = append(e.pinned[:0], size{known, math.Sqrt(spread / cell), 1})
+		e.pinned = films
+	}
 	total := 0.0
 	own := e.s2 / float64(len(e.displaced))
-	stays := 0.0
-	if e.closing2 > 0 {
-		stays = math.Exp(lnNormal(e.closing, e.closing2))
-	}
-	for _, c := range e.films() {
-		closing := 1.0
-		if e.closing2 > 0 {
-			closing = dried*math.Exp(lnNormal(e.closing+c.x, e.closing2+c.width*c.width*cell)) + (1-dried)*stays
-		}
-		if e.w.IntakeG > 0 {
-			s := e.intakeS(e.air)
-			closing *= math.Exp(lnNormal(e.w.IntakeG-e.air+c.x, s*s+c.width*c.width*cell))
-		}
-		sum := 0.0
+	for _, c := range films {
 		for _, l := range e.base {
 			b := l.b * (1 - c.x/e.air)
 			if !e.w.Standing {
@@ -442,10 +470,9 @@ func (e *Engine) wet() float64 {
 			}
 			variance := l.variance + own + c.width*c.width*cell
 			if d := e.mean - b; d*d < cut*variance {
-				sum += l.weight * bell(d*d/variance) / math.Sqrt(2*math.Pi*variance)
+				total += l.weight * c.weight * bell(d*d/variance) / math.Sqrt(2*math.Pi*variance)
 			}
 		}
-		total += c.weight * closing * sum
 	}
 	return math.Log(total)
 }

@@ -8,13 +8,30 @@ import (
 // size is one cell of a fault's law: the size it stands for, its width, its weight.
 type size struct{ x, width, weight float64 }
 
+// tail is the weight of sizes beyond the usual ones, up to what can be at all: a law that ends
+// calls what lies beyond it impossible. Chosen here, simulated.
+const tail = 0.1
+
 // sizesOf divides the law of a fault into cells. Sizes in the table's unit.
 func sizesOf(f *Fault, n int) []size {
 	switch f.Law {
 	case "lognormal":
 		return logNormal(f.First, f.Second, n)
 	case "log-flat":
-		return logFlat(f.First, f.Second, n)
+		cells := logFlat(f.First, f.Second, n)
+		if f.High <= f.Second {
+			return cells
+		}
+		for i := range cells {
+			cells[i].weight *= 1 - tail
+		}
+		// As fine as the law itself; a long tail is cut into twice its cells at most.
+		more := int(float64(n)*math.Log(f.High/f.Second)/math.Log(f.Second/f.First)) + 1
+		beyond := logFlat(f.Second, f.High, min(more, n))
+		for i := range beyond {
+			beyond[i].weight *= tail
+		}
+		return append(cells, beyond...)
 	case "normal":
 		return normal(f.First, f.Second, n)
 	case "flat":
