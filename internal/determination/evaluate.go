@@ -48,9 +48,6 @@ func Evaluate(d *Draft, o Options) (*Answer, error) {
 	if err := e.judge(); err != nil {
 		return nil, err
 	}
-	if err := e.stop(); err != nil {
-		return nil, err
-	}
 	e.cautions()
 	return e.answer, nil
 }

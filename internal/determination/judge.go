@@ -46,6 +46,7 @@ func (e *evaluation) judge() error {
 	if err != nil {
 		return err
 	}
+	e.stop(c)
 	if c.family != nil && c.colour != "" && !e.colourAgrees(c) {
 		e.suspend("the colour seen is not the colour claimed", "Look again in daylight; is the stamp of this item?",
 			"the item was seen %s, the claim says %s", c.colour, c.family.Name)

@@ -60,13 +60,9 @@ func (d *Draft) checkStopRule() error {
 // scatter. It does not look at the density, so nobody can stop because the answer pleases; and it
 // takes the balance for no better than it is known to be, so that readings which happen to agree do
 // not end the weighing early.
-func (e *evaluation) stop() error {
+func (e *evaluation) stop(c claim) {
 	if e.method != "immersion" {
-		return nil
-	}
-	c, err := e.resolveClaim()
-	if err != nil {
-		return err
+		return
 	}
 	asked := e.asked(c)
 	wanted, at := e.wanted(asked)
@@ -81,7 +77,7 @@ func (e *evaluation) stop() error {
 	}
 	s.Most = max(s.Most, s.Least)
 	if wanted == 0 && e.draft.StopRule == nil {
-		return nil // nothing is asked, and nothing agreed
+		return // nothing is asked, and nothing agreed
 	}
 	density := 1000 * at * at // from cm³/g to kg/m³, at a density that the readings do not move
 	n := s.Repeats
@@ -116,7 +112,6 @@ func (e *evaluation) stop() error {
 		s.Verdict, s.Why = OneMore, fmt.Sprintf("the expanded uncertainty is ± %.2g kg/m³, ± %.2g is asked; one more gives about ± %.2g", s.ExpandedKgM3, *s.WantedKgM3, s.AfterKgM3)
 	}
 	e.answer.Stop = s
-	return nil
 }
 
 func weighings(n int) string {

@@ -97,7 +97,11 @@ func TestStoppingKeepsCoverage(t *testing.T) {
 						d.Arrangement, d.LiquidG = "hanging", append(d.LiquidG, b.immersed(mass, v, 1)...)
 					}
 					e = &evaluation{draft: d, answer: &Answer{}}
-					if err := firstStep(e.prepare, e.plausible, func() error { return e.measure(Options{MonteCarlo: WhereNeeded}) }, e.stop); err != nil {
+					if err := firstStep(e.prepare, e.plausible, func() error { return e.measure(Options{MonteCarlo: WhereNeeded}) }, func() error {
+						c, err := e.resolveClaim()
+						e.stop(c)
+						return err
+					}); err != nil {
 						t.Fatal(err)
 					}
 					if e.answer.Stop.Verdict != OneMore {
