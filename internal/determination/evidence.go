@@ -180,7 +180,7 @@ func (e *evaluation) contradictions(c claim) {
 		for j := range e.pieces {
 			if q := &e.pieces[j]; j != k && !q.off && q.test != nil && e.denies(p, q) {
 				with = append(with, q.kind)
-				words = append(words, fmt.Sprintf("no material in the tables that both say something of agrees with it and with %s", q.kind))
+				words = append(words, fmt.Sprintf("nothing that fits and that both tests can speak of agrees with both this and %s", q.kind))
 			}
 		}
 		if len(with) == 0 {
@@ -189,7 +189,7 @@ func (e *evaluation) contradictions(c claim) {
 		x := &e.answer.Evidence[k]
 		x.Contradicts = with
 		x.Contradiction = fmt.Sprintf("%s, and %s.", p.says, strings.Join(words, "; "))
-		e.suspend("evidence contradicts: "+p.kind+" against "+strings.Join(with, " and "), p.hint, "%s", x.Contradiction)
+		e.suspend("evidence contradicts: "+p.kind+" against "+strings.Join(with, " and "), p.hint, "%s", strings.TrimSuffix(x.Contradiction, "."))
 	}
 }
 
