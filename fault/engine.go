@@ -67,7 +67,7 @@ func (e *Engine) Judge(w *Weighing, c *Case) *Verdict {
 	for k := range ln {
 		ln[k] = math.Inf(-1)
 	}
-	e.others = Compress(append(append(e.others[:0], c.Lower...), c.Alike...), 4*maxBase)
+	e.others = append(append(e.others[:0], c.Lower...), c.Alike...)
 	e.mixed = Compress(append(e.mixed[:0], c.Claimed...), maxBase)
 
 	scatter := e.scatter(e.ss, e.s2)
@@ -395,7 +395,7 @@ func (e *Engine) pores() float64 {
 		share := c.x / (1 - c.x)
 		volume := e.mean * share
 		sum := 0.0
-		for _, l := range e.base {
+		for _, l := range e.fewer {
 			sum += l.weight * between(first-l.b, l.b*share, math.Sqrt(l.variance+e.s2))
 		}
 		for _, b := range e.displaced[1:] {
@@ -561,7 +561,7 @@ func (e *Engine) draught() float64 {
 // wrongItem is the evidence of an item that is not the one taken in, or was exchanged between two
 // weighings: its mass differs, and it may be of anything.
 func (e *Engine) wrongItem(common float64) float64 {
-	other := math.Log(e.sum(e.base)/2 + e.sum(e.placed(e.others))/4 + e.flat(e.mean)/4)
+	other := math.Log(e.sum(e.base)/2 + e.sum(e.placed(e.others))/8 + e.flat(e.mean)/4)
 	ln := other + common - e.lnOther
 	if e.w.IntakeG > 0 {
 		s := e.intakeS(e.air)
@@ -681,8 +681,17 @@ func (e *Engine) seen(k Kind) Seen {
 }
 
 // Compress merges nodes in order of specific volume until at most n are left, keeping mean and
-// variance of each group. The sum of the weights stays.
+// variance of each group. The sum of the weights stays. It works in place.
 func Compress(nodes []Node, n int) []Node {
+	if len(nodes) <= n {
+		return nodes
+	}
+	slices.SortFunc(nodes, func(a, b Node) int { return cmp.Compare(a.V, b.V) })
+	return Merge(nodes, n)
+}
+
+// Merge is Compress for nodes that are in order.
+func Merge(nodes []Node, n int) []Node {
 	total := 0.0
 	for _, d := range nodes {
 		total += d.Weight
@@ -690,17 +699,17 @@ func Compress(nodes []Node, n int) []Node {
 	if len(nodes) <= n || total == 0 {
 		return nodes
 	}
-	slices.SortFunc(nodes, func(a, b Node) int { return cmp.Compare(a.V, b.V) })
 	out := nodes[:0]
-	weight, m1, m2 := 0.0, 0.0, 0.0
+	weight, m1, m2, origin := 0.0, 0.0, 0.0, nodes[0].V
 	for i, d := range nodes {
+		x := d.V - origin
 		weight += d.Weight
-		m1 += d.Weight * d.V
-		m2 += d.Weight * (d.V*d.V + d.SD*d.SD)
+		m1 += d.Weight * x
+		m2 += d.Weight * (x*x + d.SD*d.SD)
 		if weight >= total/float64(n) || i == len(nodes)-1 {
 			if weight > 0 {
 				mean := m1 / weight
-				out = append(out, Node{mean, math.Sqrt(math.Max(0, m2/weight-mean*mean)), weight})
+				out = append(out, Node{origin + mean, math.Sqrt(math.Max(0, m2/weight-mean*mean)), weight})
 			}
 			weight, m1, m2 = 0, 0, 0
 		}

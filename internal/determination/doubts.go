@@ -277,7 +277,6 @@ func (e *evaluation) caseOfStandard(c claim) {
 	}
 	scaleNodes(k.Lower, lower)
 	scaleNodes(k.Finer, finer)
-	k.Lower, k.Finer = fault.Compress(k.Lower, 48), fault.Compress(k.Finer, 24)
 }
 
 func (e *evaluation) caseOfStone(c claim) {
@@ -303,8 +302,14 @@ func appendNodes(nodes []fault.Node, f *alloy.Family, fineness, weight float64) 
 	for _, n := range all {
 		nodes = append(nodes, fault.Node{V: n.V, SD: f.ModelU * n.V, Weight: weight * n.Weight})
 	}
-	few := fault.Compress(nodes[first:], 8)
-	return nodes[:first+len(few)], true
+	// The usual recipes come in order, then the rare ones: they are merged apart.
+	usual := first + 1
+	for usual < len(nodes) && nodes[usual].V >= nodes[usual-1].V {
+		usual++
+	}
+	few := fault.Merge(nodes[first:usual], 6)
+	rare := fault.Merge(nodes[usual:], 2)
+	return append(nodes[:first+len(few)], rare...), true
 }
 
 // appendRange adds a plain range of specific volumes in n cells.
