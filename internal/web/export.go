@@ -13,7 +13,7 @@ import (
 )
 
 // bookColumns are the columns of the day book as a table, each with its unit.
-var bookColumns = []string{"number", "recorded at", "item", "claim", "metal", "claimed fineness, parts per thousand", "finding", "mass, g", "density at 20 degC, kg/m3", "expanded uncertainty of the density, kg/m3", "safe figure, parts per thousand", "doubts", "state", "person", "station", "superseded by"}
+var bookColumns = []string{"number", "recorded at", "item", "claim", "metal", "claimed fineness, parts per thousand", "finding, by the rule that its record names", "mass, g", "density at 20 degC, kg/m3", "expanded uncertainty of the density, kg/m3", "safe figure, parts per thousand", "doubts", "state", "person", "station", "superseded by"}
 
 // bookFile hands the day book out as a file: what the search finds, all pages of it, newest first.
 func (s *Server) bookFile(w http.ResponseWriter, r *http.Request, who *desk.Who) error {

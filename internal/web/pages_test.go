@@ -7,6 +7,7 @@ import (
 	"go/ast"
 	"go/parser"
 	"go/token"
+	"html"
 	"image"
 	"image/color"
 	"image/png"
@@ -23,6 +24,7 @@ import (
 	"unicode/utf8"
 
 	"wreath/internal/desk"
+	"wreath/internal/determination"
 	"wreath/internal/people"
 	"wreath/internal/record"
 	"wreath/internal/station"
@@ -188,23 +190,78 @@ func must[T any](t testing.TB) func(T, error) T {
 	}
 }
 
-// TestNoFindingWithoutItsRule asks every page that shows a finding for the rule and for what density
-// can't see, and every price for the state of the finding.
+// TestNoFindingWithoutItsRule asks whatever shows a finding for the rule and for what density can't
+// see, every density for its uncertainty, and every price for the state of the finding: sheets, and
+// records of every example.
 func TestNoFindingWithoutItsRule(t *testing.T) {
 	s := newBench(t)
 	by := s.who("boss")
-	id, number := s.sheet(by), s.recorded(by)
-	for _, path := range []string{"/sheet/" + id, "/sheet/" + id + "/far", "/record/" + number} {
-		body := s.client().get(path).want(200).body
-		for _, text := range []string{"house rule", "see tungsten"} {
+	id := s.sheet(by)
+	visible := func(path string) string {
+		return html.UnescapeString(regexp.MustCompile(`(?s)<svg.*?</svg>|<[^>]*>`).ReplaceAllString(s.client().get(path).want(200).body, " "))
+	}
+	holds := func(path, body string, texts ...string) {
+		t.Helper()
+		for _, text := range texts {
 			if !strings.Contains(body, text) {
 				t.Errorf("%s shows a finding and doesn't say %q", path, text)
 			}
 		}
 	}
+	for _, path := range []string{"/sheet/" + id, "/sheet/" + id + "/far"} {
+		holds(path, visible(path), "house rule", "see tungsten", " ± ")
+	}
 	if body := s.client().get("/sheet/" + id).body; !strings.Contains(body, "No price while the finding is") && !strings.Contains(body, `<p class="small">finding: `) {
 		t.Error("the sheet shows a price, or none, without the state of the finding")
 	}
+
+	examples, err := filepath.Glob("../../examples/*.json")
+	if err != nil || len(examples) < 8 {
+		t.Fatalf("%d examples, %v", len(examples), err)
+	}
+	findings, numbers := 0, []string{s.recorded(by)}
+	for _, name := range examples {
+		if filepath.Base(name) == "station.json" {
+			continue // what a station gives, and no item
+		}
+		document := must[[]byte](t)(os.ReadFile(name))
+		made, err := s.desk.Record(t.Context(), by, desk.Given{Begin: desk.Begin{Document: document}, Source: record.Imported})
+		if err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		numbers = append(numbers, made.Number)
+		var answer determination.Answer
+		if err := json.Unmarshal(made.Answer, &answer); err != nil {
+			t.Fatal(err)
+		}
+		density := printDensity(&answer)
+		path := "/record/" + made.Number
+		body := visible(path)
+		holds(path, body, density.Value, "± "+density.U)
+		for _, caution := range answer.Cautions {
+			holds(path, body, caution)
+		}
+		if f := answer.Finding; f != nil {
+			findings++
+			holds(path, body, f.Result, f.Rule)
+			compare := "/compare?record=" + made.Number + "&record=" + numbers[0]
+			holds(compare, visible(compare), f.Result, f.Rule, density.Value+" ± "+density.U)
+			api := s.client().get("/api/v1/determinations/" + made.Number).want(200).body
+			holds("the document of "+made.Number, api, `"result"`, `"rule"`, `"U_kg_m3"`, `"cautions"`)
+		}
+	}
+	if findings < 5 {
+		t.Fatalf("only %d examples have a finding", findings)
+	}
+	book := visible("/book")
+	holds("/book", book, "Each finding follows the rule that its record names", "clears nothing of a core")
+	if n := strings.Count(book, " ± "); n < len(numbers) {
+		t.Errorf("the day book has %d uncertainties for %d densities", n, len(numbers))
+	}
+	table := s.client().get("/book/day-book.csv").want(200).body
+	holds("the day book as a table", table, "finding, by the rule that its record names", "expanded uncertainty of the density")
+	lot := s.client().post("/lots", "record", numbers[0], "name", "Friday").want(200).body
+	holds("the lot", lot, "Each finding follows the rule that its record names", ">undecided<")
 }
 
 func TestPageOfOurOwnWhereThereIsNone(t *testing.T) {
