@@ -102,7 +102,7 @@ func (e *Engine) Judge(w *Weighing, c *Case) *Verdict {
 	ln[Core] = e.inlaid(Core, c.Cores) + common + e.lnCheck
 	ln[Pores] = e.pores() + each
 	ln[Wet] = e.wet() + scatter + e.lnAir + e.lnCheck
-	ln[Drift] = e.drift() + e.lnCheck + e.lnAir
+	ln[Drift] = e.drift() + e.lnAir
 	ln[Draught] = e.draught()
 	ln[WrongItem] = e.wrongItem(common) + e.lnCheck
 	e.reread()
@@ -506,6 +506,7 @@ func (e *Engine) drift() float64 {
 			}
 			// The width of the cell of steps shows as scatter about the mean.
 			ln := e.scatter(ss, e.s2+width*width*cell*float64((n-1)*(n+1))/12)
+			ln += e.driftingCheck(step)
 			if e.closing2 > 0 {
 				far := step * float64(n+1)
 				ln += lnAdd(e.noClosing(), lnNormal(e.closing, e.closing2+far*far)) - math.Ln2
@@ -525,6 +526,19 @@ func (e *Engine) drift() float64 {
 		}
 	}
 	return math.Log(total)
+}
+
+// driftingCheck is what the check piece says when the balance drifts by a step from reading to
+// reading. Hanging, both of its readings move alike; standing, its gain moves, or not, as the
+// balance was set to zero just before.
+func (e *Engine) driftingCheck(step float64) float64 {
+	c := e.w.Check
+	if c == nil || !e.w.Standing {
+		return e.lnCheck
+	}
+	moved := step / c.LostG
+	_, _, ln := e.constantGiven(0, moved)
+	return lnAdd(e.lnCheck, ln) - math.Ln2
 }
 
 // draught is the evidence of readings that scatter more than the balance does.
@@ -576,14 +590,31 @@ func (e *Engine) wrongItem(common float64) float64 {
 	if e.closing2 == 0 {
 		return ln
 	}
-	// Exchanged before the closing weighing: only that one differs.
+	// Exchanged before the closing weighing: only that one differs. Or before the immersions: then
+	// they and the closing weighing are of the other item.
 	total := 0.0
 	for _, c := range laws()[WrongItem] {
 		for _, sense := range [2]float64{-1, 1} {
 			total += c.weight / 2 * math.Exp(math.Max(lnNormal(e.closing-sense*e.air*c.x, e.closing2+e.air*e.air*c.width*c.width*cell), -700))
 		}
 	}
-	return lnAdd(ln+math.Log(0.5), math.Log(0.5*total)+e.lnSum(e.base)+common-e.noClosing())
+	closed := math.Log(total) + common - e.noClosing()
+	return lnAdd(ln+math.Log(0.5), closed+lnAdd(math.Log(0.25)+e.lnSum(e.base), math.Log(0.25)+e.ofClosing()))
+}
+
+// ofClosing is the evidence of immersions of the item of the closing weighing, which may be of
+// anything, the claimed metal before all.
+func (e *Engine) ofClosing() float64 {
+	air, mean := e.air, e.mean
+	defer func() { e.air, e.mean = air, mean }()
+	e.air += e.closing
+	if !e.w.Standing {
+		e.mean += e.closing
+	}
+	if e.air <= 0 {
+		return math.Inf(-1)
+	}
+	return math.Log(e.sum(e.placed(e.mixed))/2 + e.sum(e.placed(e.others))/4 + e.flat(e.mean)/4)
 }
 
 func (e *Engine) placed(nodes []Node) []level {
