@@ -145,7 +145,7 @@ type crowd struct {
 	reach []bool
 }
 
-const crowdSize = 30_000
+const crowdSize = 12_000
 
 func (p Population) crowd(seed uint64, c Claim, known bool) (crowd, error) {
 	type one struct {

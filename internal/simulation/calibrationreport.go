@@ -52,7 +52,7 @@ fault. Claims: 333 to 916 yellow gold, red gold, white gold with palladium and w
 are written by ` + "`go run ./internal/simulation/confusion -only calibration`" + `.
 
 The Brier score is the mean squared error of a probability: 0 is perfect, 0.25 is a coin. Beside it
-stands the score of somebody who knows the population itself, from a sample of 30 000 of its items, and
+stands the score of somebody who knows the population itself, from a sample of 12 000 of its items, and
 the true scatter of the balance. No judge can do better than that on average.
 
 A difference is in points, positive where the program says too much. *One standard deviation* is how

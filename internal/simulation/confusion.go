@@ -32,7 +32,7 @@ const (
 
 // Verdict is what the program says of a session, as far as a table counts it.
 type Verdict struct {
-	Refused bool       // no density follows; the hint names the first cause, if any
+	Refused bool       // no density follows; other readings of what was typed are tried
 	Clean   float64    // probability that nothing is wrong; 1 where it is not judged
 	Lines   [][]string // causes in order, each line with the causes it can't be told from
 	Favours string     // the cause that is likelier than all else together
@@ -54,13 +54,20 @@ func (v Verdict) Line(key string) int {
 func Judge(s *Session, p Plan) Verdict {
 	a, err := determination.Evaluate(s.Draft(p), determination.Options{MonteCarlo: determination.WhereNeeded})
 	if err != nil {
-		return refusal(err)
+		v := Verdict{Refused: true}
+		v.take(determination.Reread(s.Draft(p)))
+		return v
 	}
 	v := Verdict{Clean: 1, Met: a.Finding != nil && a.Finding.Result == "met"}
 	if a.Clean != nil {
 		v.Clean = *a.Clean
 	}
-	for _, d := range a.Doubts {
+	v.take(a.Doubts)
+	return v
+}
+
+func (v *Verdict) take(doubts []determination.Doubt) {
+	for _, d := range doubts {
 		if d.Key == "" {
 			continue
 		}
@@ -75,7 +82,6 @@ func Judge(s *Session, p Plan) Verdict {
 			v.Favours = d.Key
 		}
 	}
-	return v
 }
 
 // Count is how one fault fares at one stage, among the sessions in which it is visible.

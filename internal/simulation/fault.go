@@ -279,8 +279,8 @@ func wet(r *rand.Rand, law Law, s *Session) float64 {
 	return 1000 * g
 }
 
-// wrongItem: the tray holds another item than was taken in. Half of the time only what is hung in
-// the liquid is another one (Unexpected).
+// wrongItem: the tray holds another item than was taken in. Half of the time it is exchanged on
+// the way into the liquid (Unexpected).
 func wrongItem(r *rand.Rand, law Law, s *Session) float64 {
 	claims := Claims()
 	other := claims[r.IntN(len(claims))]
@@ -291,7 +291,7 @@ func wrongItem(r *rand.Rand, law Law, s *Session) float64 {
 		panic(err) // honest items of the claims can always be cast
 	}
 	if law == Unexpected && r.IntN(2) == 0 {
-		s.ImmersedItem = &item
+		s.Exchanged = &item
 		return times
 	}
 	b.Item = item

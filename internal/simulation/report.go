@@ -149,8 +149,8 @@ show it by more than three standard uncertainties (the density leaves the claim'
 differ, the closing weighing or the check piece differs, the mass is not that of the intake). The rest
 refers to the visible ones. *First*: the fault is named first. *Three*: it stands in the first three
 lines. *Line*: it stands in the first line, alone or in the group of those that these readings can't
-tell apart. A session that is refused because no density follows counts by the cause that the refusal
-names. The last stage follows on what settles: the item brushed, centred, its wire dipped and the zero
+tell apart. A session that is refused because no density follows counts by the causes that are named
+beside the refusal. The last stage follows on what settles: the item brushed, centred, its wire dipped and the zero
 set before the third immersion, then looked over for stones and hollows.
 `
 

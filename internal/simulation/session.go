@@ -43,7 +43,7 @@ type Session struct {
 	BeforeAir       func()      // the item is about to be weighed in air
 	BeforeImmersion func(n int) // it hangs in the liquid, n from 0
 	BeforeClosing   func()      // it is dried and back in air
-	ImmersedItem    *Item       // another item is immersed than was weighed in air
+	Exchanged       *Item       // another item is immersed than was weighed in air, and goes back
 	Settled         bool        // the last immersion follows on what settles: brushed, centred, dipped, zeroed
 	ForgetTare      bool        // nobody sets the balance to zero with the hanger in the liquid
 	TareDry         bool        // it is set to zero while the hanger still hangs in the air
@@ -90,8 +90,8 @@ func (s *Session) Run() {
 	s.written.Air = s.inAir(s.BeforeAir)
 	b.Film = 0
 	s.hang()
-	if s.ImmersedItem != nil {
-		b.Item = *s.ImmersedItem
+	if s.Exchanged != nil {
+		b.Item = *s.Exchanged
 	}
 	for n := range MostImmersions {
 		b.Place = Immersed
@@ -106,9 +106,6 @@ func (s *Session) Run() {
 		b.Advance(secondsPerAct / 2)
 	}
 	s.takeOff()
-	if s.ImmersedItem != nil {
-		b.Item = item
-	}
 	s.written.Closing = s.inAir(s.BeforeClosing)
 	for _, write := range s.Write {
 		write(&s.written)
