@@ -41,6 +41,7 @@ func (e *evaluation) writeDoubts(c claim, v *fault.Verdict, inDoubt bool) {
 	claimed := reachOf(e.faultCase.Claimed)
 	nearest, hasNearest := e.nearestStandard(c)
 	doubts := make([]Doubt, 0, mostLines)
+	suspended := false
 	for i, l := range lines {
 		shown := inDoubt && (l.share >= worthALine || len(doubts) < 3 && l.share >= atLeast3) || l.sign != nil
 		if !shown || i >= mostLines && l.sign == nil {
@@ -48,8 +49,10 @@ func (e *evaluation) writeDoubts(c claim, v *fault.Verdict, inDoubt bool) {
 		}
 		d := e.describeDoubt(c, v, l, claimed, nearest, hasNearest)
 		first := l.kinds[0]
-		d.Suspends = d.Suspends || inDoubt && (ofTheWeighing(first) && weighing > 0.5 ||
-			(first == fault.Hollow || first == fault.Stones) && v.Posterior[first] > 0.5)
+		if inDoubt && ofTheWeighing(first) && weighing > 0.5 && !suspended {
+			d.Suspends, suspended = true, true // one reason is enough, the likeliest
+		}
+		d.Suspends = d.Suspends || inDoubt && (first == fault.Hollow || first == fault.Stones) && v.Posterior[first] > 0.5
 		doubts = append(doubts, d)
 	}
 	e.answer.Doubts = append(left, doubts...)
@@ -302,7 +305,7 @@ func (e *evaluation) expected(k fault.Kind, claimed namedMaterial) string {
 	switch k {
 	case fault.Bubble, fault.Touching, fault.Zero, fault.Wire, fault.Hanger:
 		b := e.faults.Displaced(claimed.v)
-		if reading, ok := e.soundImmersion(claimed); ok {
+		if reading, ok := e.soundImmersion(k, claimed); ok {
 			return show(reading) + " again settles it."
 		}
 		if e.standing {
@@ -321,23 +324,30 @@ func (e *evaluation) expected(k fault.Kind, claimed namedMaterial) string {
 	return ""
 }
 
-// soundImmersion is the immersed reading, of several, that is what the claim has.
-func (e *evaluation) soundImmersion(claimed namedMaterial) (float64, bool) {
+// soundImmersion is the immersed reading, of several, that is what the claim has. A bubble and a
+// vessel that carries only ever lighten the reading, so the heaviest is the sound one; else it is
+// the nearest to the claim.
+func (e *evaluation) soundImmersion(k fault.Kind, claimed namedMaterial) (reading float64, ok bool) {
 	if len(e.weighed.Immersed) < 2 {
 		return 0, false
 	}
-	low, high := e.faults.Displaced(claimed.low), e.faults.Displaced(claimed.high)
+	low, middle, high := e.faults.Displaced(claimed.low), e.faults.Displaced(claimed.v), e.faults.Displaced(claimed.high)
 	air, _ := mean(e.draft.AirG)
+	best := math.Inf(1)
 	for _, r := range e.weighed.Immersed {
 		b := r.Gram
 		if !e.standing {
 			b = air - r.Gram
 		}
-		if b >= low && b <= high {
-			return r.Gram, true
+		far := math.Abs(b - middle)
+		if k == fault.Bubble || k == fault.Touching {
+			far = b
+		}
+		if b >= low && b <= high && far < best {
+			best, reading, ok = far, r.Gram, true
 		}
 	}
-	return 0, false
+	return reading, ok
 }
 
 // exclude writes down the faults that were looked at and can't be it.

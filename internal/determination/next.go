@@ -214,7 +214,7 @@ func (e *evaluation) nextByRule(c claim) {
 		return
 	}
 	a := actionByKey(key)
-	e.answer.Next = &NextStep{Key: a.Key, Act: a.Act, Why: "the " + c.rule.Title() + " asks for it", Expect: e.expectOf(a.Key), Minutes: a.Minutes}
+	e.answer.Next = &NextStep{Key: a.Key, Act: a.Act, Why: "is what the " + c.rule.Title() + " asks for", Expect: e.expectOf(a.Key), Minutes: a.Minutes}
 }
 
 // step writes an act down.

@@ -167,7 +167,11 @@ func TestKeptRecords(t *testing.T) {
 		}
 		v := r.Versions
 		same := v.Go == runtime.Version() && v.Arch == runtime.GOARCH && v.Formulas == determination.FormulasEdition && v.Tables == determination.TablesEdition
+		older := v.Formulas != determination.FormulasEdition || v.Tables != determination.TablesEdition
 		for _, f := range p.Figures {
+			if older && !measured(f.Path) {
+				continue // another edition judges otherwise, and says so; what was measured stays
+			}
 			if f.Shows || same {
 				t.Errorf("%s: %s was %s and is %s", name, f.Path, f.Old, f.New)
 			}
@@ -187,6 +191,16 @@ func TestKeptRecords(t *testing.T) {
 			t.Errorf("no record that is kept shows %s", kind)
 		}
 	}
+}
+
+// measured is true for a figure of the measurement, which no edition of the judging may move.
+func measured(path string) bool {
+	for _, name := range []string{"density", "density_20c", "liquid_density", "air_density", "volume", "true_mass", "open_porosity", "budget", "monte_carlo", "method", "id", "item"} {
+		if strings.HasPrefix(path, name) {
+			return true
+		}
+	}
+	return false
 }
 
 // TestKeptRecordsAreWatched: a changed figure is seen, by its path.

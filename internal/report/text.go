@@ -29,7 +29,8 @@ func Text(w io.Writer, a *determination.Answer, details bool) error {
 	t.canBe(a, details)
 	t.evidence(a, details)
 	t.finding(a)
-	t.trust(a)
+	t.trust(a, details)
+	t.next(a, details)
 	t.payBy(a)
 	t.assumed(a, details)
 	t.cautions(a)
@@ -157,17 +158,90 @@ func (t *page) finding(a *determination.Answer) {
 	t.say("", "by %s", f.Rule)
 }
 
-func (t *page) trust(a *determination.Answer) {
+// doubtsShown is how many doubts stand in a short answer.
+const doubtsShown = 3
+
+func (t *page) trust(a *determination.Answer, details bool) {
 	if len(a.Doubts) == 0 {
-		t.say("Trust", "nothing odd in the readings")
+		words := "nothing odd in the readings"
+		if a.Clean != nil {
+			words += fmt.Sprintf("; chance that nothing is wrong %s, as far as density can see", conformity.Percent(*a.Clean))
+		}
+		t.say("Trust", "%s", words)
 		return
 	}
+	label := "Trust"
+	if a.Clean != nil && *a.Clean < 0.5 {
+		t.say(label, "chance that nothing is wrong: %s. %s.", conformity.Percent(*a.Clean), upperFirst(a.Doubts[0].Sign))
+		label = ""
+	}
 	for i, d := range a.Doubts {
-		label := "Trust"
-		if i > 0 {
-			label = ""
+		if i == doubtsShown && !details {
+			t.say("", "and %d more (--details)", len(a.Doubts)-i)
+			break
 		}
-		t.say(label, "%s: %s. %s", d.Cause, d.Sign, d.Settles)
+		if d.Sentence == "" {
+			t.say(label, "%s: %s. %s", d.Cause, d.Sign, d.Settles)
+		} else {
+			t.say(label, "%s, %s: %s", d.Cause, d.Verdict, d.Sentence)
+			if label != "" {
+				t.say("", "%s", upperFirst(d.Sign))
+			}
+		}
+		label = ""
+		if details {
+			t.size(d.Size)
+		}
+	}
+	if details {
+		for _, d := range a.Excluded {
+			t.say("", "%s", d.Sentence)
+		}
+	} else if len(a.Excluded) > 0 {
+		t.say("", "%d other causes are excluded (--details)", len(a.Excluded))
+	}
+}
+
+func upperFirst(words string) string {
+	for i, r := range words {
+		return string(unicode.ToUpper(r)) + words[i+len(string(r)):]
+	}
+	return words
+}
+
+// size prints how large a fault would have to be.
+func (t *page) size(s *determination.FaultSize) {
+	if s == nil {
+		return
+	}
+	unit := ""
+	if s.Unit != "" {
+		unit = " " + s.Unit
+	}
+	words := "  " + s.Quantity + ":"
+	if s.ForClaim != nil {
+		words += fmt.Sprintf(" %.3g%s for the claim;", *s.ForClaim, unit)
+	}
+	if s.ForNearest != nil {
+		words += fmt.Sprintf(" %.3g%s for %s;", *s.ForNearest, unit, s.Nearest)
+	}
+	t.say("", "%s can be %.3g to %.3g%s", words, s.Low, s.High, unit)
+}
+
+func (t *page) next(a *determination.Answer, details bool) {
+	n := a.Next
+	if n == nil {
+		return
+	}
+	t.say("Next", "%s It %s.", n.Act, n.Why)
+	if n.Expect != "" {
+		t.say("", "%s", n.Expect)
+	}
+	if !details {
+		return
+	}
+	for _, o := range n.Alternatives {
+		t.say("", "or: %s It %s (%.3g min, %.2g bit).", o.Act, o.Why, o.Minutes, o.Settles)
 	}
 }
 
