@@ -17,6 +17,8 @@ type personCmd struct {
 	Change personChangeCmd `cmd:"" help:"Change the roles or the printed name of a person."`
 	Leave  personLeaveCmd  `cmd:"" help:"For somebody who leaves: sessions, PINs and tokens end with it."`
 	Reset  personResetCmd  `cmd:"" help:"A one-time code for whoever forgot the password."`
+
+	Passkeys personPasskeysCmd `cmd:"" help:"The passkeys of a person; one that was lost is removed."`
 }
 
 // role is a role as a flag takes it.
@@ -263,6 +265,91 @@ func (c *personResetCmd) print(s *streams, code string) error {
 	}
 	printCode(s, c.Name, code)
 	return nil
+}
+
+type personPasskeysCmd struct {
+	place
+	once
+	formatted
+	Name    string `arg:"" help:"Short name of the person."`
+	Remove  string `placeholder:"ID" help:"Remove this passkey."`
+	Reason  string `help:"Why it is removed, in a few words."`
+	Console bool   `help:"Without signing in, on the machine that holds the store."`
+}
+
+func (personPasskeysCmd) Help() string {
+	return `Examples:
+
+  wreath person passkeys bob
+  wreath person passkeys bob --remove k-7k2m9q4x --reason "phone lost"
+  wreath person passkeys owner --remove k-7k2m9q4x --reason "phone lost" --console
+
+Passkeys are made in the pages, by the person. The last form is for when nobody who administers can
+sign in any more: whoever holds the store may do it, and the log says that it came from the console.`
+}
+
+// Run lists the passkeys of a person, or removes one.
+func (c *personPasskeysCmd) Run(s *streams) error {
+	if (c.Remove == "") != (c.Reason == "") {
+		return wrong("Give both, or neither.", "--remove and --reason belong together")
+	}
+	if c.Console {
+		ctx := context.Background()
+		r, err := c.enter(ctx)
+		if err != nil {
+			return err
+		}
+		defer r.Close()
+		if c.Remove != "" {
+			return c.removed(s, r.RemovePasskeyFromConsole(ctx, c.Name, c.Remove, c.Reason))
+		}
+		rows, err := r.PasskeysFromConsole(ctx, c.Name)
+		if err != nil {
+			return err
+		}
+		return c.print(ctx, s, r, rows)
+	}
+	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
+		if c.Remove != "" {
+			return c.removed(s, r.RemovePasskeyOf(ctx, c.by(who), c.Name, c.Remove, c.Reason))
+		}
+		staff, err := r.Staff(ctx, who)
+		if err != nil {
+			return err
+		}
+		rows := slices.DeleteFunc(staff.Passkeys, func(k desk.PasskeyRow) bool { return k.Person != c.Name })
+		return c.print(ctx, s, r, rows)
+	})
+}
+
+func (c *personPasskeysCmd) removed(s *streams, err error) error {
+	if err == nil {
+		say(s, "The passkey %s of %s is removed.", c.Remove, c.Name)
+	}
+	return err
+}
+
+func (c *personPasskeysCmd) print(ctx context.Context, s *streams, r *room, passkeys []desk.PasskeyRow) error {
+	if c.forPrograms() {
+		return writeJSON(s.Out, append([]desk.PasskeyRow{}, passkeys...))
+	}
+	if len(passkeys) == 0 {
+		say(s, "%s has no passkeys.", c.Name)
+		return nil
+	}
+	zone, err := shopZone(ctx, r)
+	if err != nil {
+		return err
+	}
+	var rows [][]string
+	for _, k := range passkeys {
+		last := ""
+		if k.Last != nil {
+			last = stamp(*k.Last, zone)
+		}
+		rows = append(rows, []string{k.ID, k.Name, k.Domain, stamp(k.Made, zone), last})
+	}
+	return safeGrid(s.Out, "id|name|for|made|last used", rows)
 }
 
 type rolesCmd struct{}

@@ -3,7 +3,7 @@
 //
 // Terms. A role is a part a person plays (measure, sign, ...). An action is one act at the desk;
 // the table Actions says which roles may do it. A factor is what a person gives to prove who they
-// are: a password, or a PIN at an enrolled device. A session is the time from that proof until
+// are: a password, a passkey, or a PIN at an enrolled device. A session is the time from that proof until
 // sign-out or a limit. A sitting is the time since the last password. The generation of a person
 // is a count that rises when password or roles change or the person leaves; whatever was begun
 // under an older generation has ended.
@@ -16,8 +16,8 @@
 // 15 characters and for NFC. Section 4.2.1.1, the RFC and the Code of Federal Regulations are from
 // memory.
 //
-// Limits. A second factor of a person's own (passkey, one-time password) is not here yet, so a
-// sign-in over the network reaches assurance level 1 of SP 800-63B-4, not 2. Passwords are not
+// Limits. A password alone reaches assurance level 1 of SP 800-63B-4; a passkey, or a password with a code
+// from paper, level 2. Whether a passkey's maker is known is not asked. Passwords are not
 // keyed with a secret kept apart from the store, which 3.1.1.2 recommends; PINs are. A clock that
 // was wrong while the program was off cannot be noticed.
 package people
