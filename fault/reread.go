@@ -157,17 +157,17 @@ func (e *Engine) digits() {
 	}
 }
 
-// units tries every other unit for the readings of one set, and for all where the mass at the
-// intake is known.
+// units tries every other unit for the readings of one set, for all where the mass at the intake
+// is known, and for all but the closing weighing.
 func (e *Engine) units() {
 	t := &e.typed
 	sets := [...]struct {
 		set                    Set
 		air, immersed, closing bool
-	}{{InAir, true, false, true}, {InAir, true, false, false}, {Immersed, false, true, false}, {AtTheEnd, false, false, true}, {Everywhere, true, true, true}}
+	}{{InAir, true, false, true}, {InAir, true, false, false}, {Immersed, false, true, false}, {AtTheEnd, false, false, true}, {Everywhere, true, true, true}, {Everywhere, true, true, false}}
 	each := -math.Log(float64(2 * len(unitGrams) * len(sets)))
 	for _, s := range sets {
-		if s.set == Everywhere && e.w.IntakeG <= 0 || s.set == AtTheEnd && len(t.closing) == 0 || s.set == InAir && !s.closing && len(t.closing) == 0 {
+		if s.set == Everywhere && s.closing && e.w.IntakeG <= 0 || s.set == Everywhere && !s.closing && len(t.closing) == 0 || s.set == AtTheEnd && len(t.closing) == 0 || s.set == InAir && !s.closing && len(t.closing) == 0 {
 			continue
 		}
 		for _, u := range unitGrams {
