@@ -43,7 +43,7 @@ type Material struct {
 	// nothing.
 	Metal    string  // "gold"
 	Fineness float64 // from 0 to 1
-	Others   []Part  // the most of each other metal that its recipes hold
+	Rest     []Part  // the most of each other metal that its recipes hold, as a fraction of the rest
 }
 
 // Part is a metal and its mass fraction from 0 to 1.
@@ -243,9 +243,9 @@ const surfaceModelU = 0.004
 
 // most is the largest fraction of another metal that the recipes hold.
 func (m *Material) most(metal string) float64 {
-	for _, p := range m.Others {
+	for _, p := range m.Rest {
 		if p.Metal == metal {
-			return p.Fraction
+			return p.Fraction * (1 - m.Fineness)
 		}
 	}
 	return 0

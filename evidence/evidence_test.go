@@ -19,8 +19,8 @@ var (
 	tungsten = Material{SpecificVolume: Range{1 / 19.30, 1 / 19.20}, Magnet: NoPull, Conductivity: Around(32.7*PerPercentIACS, 0.15), Sound: Around(5220, 0.04)}
 	steel    = Material{SpecificVolume: Range{1 / 7.88, 1 / 7.80}, Magnet: StrongPull, Conductivity: Around(17.9*PerPercentIACS, 0.15), Sound: Around(5950, 0.04)}
 	core     = Material{SpecificVolume: Range{1 / 19.25, 1 / 8.9}}
-	gold750  = Material{SpecificVolume: Range{1 / 15.7, 1 / 15.0}, Magnet: NoPull, Metal: "gold", Fineness: 0.750, Others: []Part{{"silver", 0.2}, {"copper", 0.2}}}
-	gold585  = Material{SpecificVolume: Range{1 / 14.0, 1 / 12.9}, Magnet: NoPull, Metal: "gold", Fineness: 0.585, Others: []Part{{"silver", 0.3}, {"copper", 0.3}}}
+	gold750  = Material{SpecificVolume: Range{1 / 15.7, 1 / 15.0}, Magnet: NoPull, Metal: "gold", Fineness: 0.750, Rest: []Part{{"silver", 0.8}, {"copper", 0.8}}}
+	gold585  = Material{SpecificVolume: Range{1 / 14.0, 1 / 12.9}, Magnet: NoPull, Metal: "gold", Fineness: 0.585, Rest: []Part{{"silver", 0.7}, {"copper", 0.7}}}
 	ruby     = Material{Index: Range{1.762, 1.770}, Birefringence: Range{0.008, 0.008}}
 	strass   = Material{Index: Range{1.58, 1.70}}
 )

@@ -58,14 +58,16 @@ func (e *evaluation) furtherEvidence(c claim) error {
 }
 
 func (e *evaluation) weighEvidence(c claim) {
-	materials := make([]evidence.Material, len(e.leaves))
+	n := len(e.leaves)
+	materials := make([]evidence.Material, n)
+	likelihoods, informed := make([]float64, n*len(e.pieces)), make([]bool, n*len(e.pieces))
 	for i := range e.leaves {
 		materials[i] = materialOf(&e.leaves[i])
 	}
 	tests := 0
 	for k := range e.pieces {
 		p := &e.pieces[k]
-		p.likelihood, p.informed = make([]float64, len(e.leaves)), make([]bool, len(e.leaves))
+		p.likelihood, p.informed = likelihoods[k*n:(k+1)*n], informed[k*n:(k+1)*n]
 		for i := range materials {
 			p.likelihood[i] = 1
 			if p.test != nil {
@@ -279,11 +281,7 @@ func materialOf(l *leaf) evidence.Material {
 		m.Magnet = pullOf(f)
 		m.Conductivity = evidence.ConductivityOf(f.Key, fineness)
 		m.Sound = soundOf(f, fineness)
-		most := mostOf()[f]
-		m.Others = make([]evidence.Part, len(most))
-		for i, p := range most {
-			m.Others[i] = evidence.Part{Metal: p.Metal, Fraction: p.Fraction * (1 - fineness)}
-		}
+		m.Rest = mostOf()[f]
 	case l.lookalike != nil:
 		known := l.lookalike
 		spread := 0.0 // values of one grade, and of whatever can be made
