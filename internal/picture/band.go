@@ -148,10 +148,20 @@ func (s Subject) lanes() []lane {
 	return slices.DeleteFunc(out, func(l lane) bool { return len(l.bands) == 0 })
 }
 
-func alloyLanes(m measured, weighed bool, c claimed, candidates []determination.Candidate) []lane {
+// claimLanes are the lanes in which what is claimed stands; a day book has many rows, and needs no others.
+func (s Subject) claimLanes() []lane {
+	m, weighed := s.reading()
+	c := s.claim()
 	if c.stone != "" {
+		return []lane{stoneLane(m, weighed, c, nil)}
+	}
+	if c.metal == "" {
 		return nil
 	}
+	return alloyLanes(m, weighed, c, nil)
+}
+
+func alloyLanes(m measured, weighed bool, c claimed, candidates []determination.Candidate) []lane {
 	type key struct {
 		family string
 		ppt    int64
@@ -196,6 +206,9 @@ func alloyLanes(m measured, weighed bool, c claimed, candidates []determination.
 			isClaimed := fineness == c.fineness && f.Metal == c.metal && (f.Key == c.family || c.family == "" && f.Role == alloy.Candidate)
 			if !isJudged && !(isClaimed && f.Key == c.family) && (f.Role != alloy.Candidate || !made(f, fineness)) {
 				continue
+			}
+			if c.stone != "" && !(isJudged && k.Fits) {
+				continue // beside a claimed stone only what it may be instead
 			}
 			b, ok := alloyBand(f, fineness)
 			if !ok {
