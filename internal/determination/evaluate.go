@@ -308,11 +308,10 @@ func (e *evaluation) specificVolume(x []float64) float64 {
 // the whole, and the fineness that of nothing.
 func (e *evaluation) stonesSeen() {
 	item, claim := e.draft.Item, e.draft.Claim
-	if item == nil || item.Stones == nil || !*item.Stones || claim != nil && claim.Stone != "" {
+	if item == nil || item.Stones == nil || !*item.Stones || claim != nil && claim.Stone != "" || item.stonesKnown() {
 		return
 	}
-	e.suspend(causeStones, "Unset them, or weigh a part without stones.",
-		"stones were seen in the item; 0.5 ct of diamond lowers 5 g of 750 gold by 6 %%")
+	e.suspendStones()
 }
 
 // closing compares the closing weighing in air with the first.

@@ -47,6 +47,9 @@ func (e *evaluation) judge() error {
 		return err
 	}
 	e.stop(c)
+	if err := e.compose(c); err != nil {
+		return err
+	}
 	if c.family != nil && c.colour != "" && !e.colourAgrees(c) {
 		e.suspend("the colour seen is not the colour claimed", "Look again in daylight; is the stamp of this item?",
 			"the item was seen %s, the claim says %s", c.colour, c.family.Name)
@@ -64,14 +67,21 @@ func (e *evaluation) judge() error {
 	if err := e.candidates(c); err != nil {
 		return err
 	}
-	e.judgeFaults(c)
+	if !e.parted {
+		e.judgeFaults(c)
+	}
 	switch {
 	case c.fineness > 0:
 		e.find(c)
 	case c.metal != "":
 		e.findMetal(c)
 	}
-	e.nextStep(c)
+	if !e.parted {
+		e.nextStep(c)
+	}
+	if several := e.answer.Composite; several != nil && several.Kind == "heap" {
+		e.answer.Fineness, e.answer.Families = nil, nil // they would be those of no item in it
+	}
 	return nil
 }
 

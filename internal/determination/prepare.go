@@ -42,6 +42,7 @@ type evaluation struct {
 	surfaceU             float64
 	repeatabilityAssumed bool
 	proof                proofState
+	parted               bool // stones were taken off: what is judged is the metal, not the whole
 	check                checked
 	faults               *fault.Engine
 	faultCase            fault.Case

@@ -28,8 +28,9 @@ var science = map[string][]string{
 	"hydrostatic": {"quantity", "uncertainty"}, // it takes densities and does not know fluid
 	"alloy":       {"quantity", "uncertainty", "internal/nearest"},
 	"gem":         {"quantity", "uncertainty", "internal/nearest"},
-	"evidence":    {},                                              // a reading against a range, whatever the material is called
-	"mint":        {"quantity"},                                    // facts of law
+	"evidence":    {},           // a reading against a range, whatever the material is called
+	"mint":        {"quantity"}, // facts of law
+	"composite":   {},
 	"conformity":  {"quantity", "uncertainty", "internal/nearest"}, // it knows neither metals nor stones
 	"fault":       {},                                              // it takes specific volumes and knows no material
 
@@ -39,7 +40,7 @@ var science = map[string][]string{
 // program lists the rooms below the commands in the same way.
 var program = map[string][]string{
 	"internal/strictjson": {"internal/nearest"},
-	"internal/determination": {"quantity", "uncertainty", "fluid", "hydrostatic", "alloy", "gem", "conformity", "fault",
+	"internal/determination": {"quantity", "uncertainty", "fluid", "hydrostatic", "alloy", "gem", "composite", "conformity", "fault",
 		"internal/nearest", "internal/strictjson"},
 	"internal/people":     {"internal/strictjson"},
 	"internal/vault":      {"internal/strictjson"},
