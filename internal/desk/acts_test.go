@@ -387,6 +387,7 @@ var looks = []looking{
 	{"ItemBy", people.SeeRecords, func(w *world, who *Who) error { _, err := w.ItemBy(w.t.Context(), who, "T-7"); return err }},
 	{"LastCheckpoint", people.SeeRecords, func(w *world, who *Who) error { _, err := w.LastCheckpoint(w.t.Context(), who); return err }},
 	{"Checkpoints", people.SeeRecords, func(w *world, who *Who) error { _, err := w.Checkpoints(w.t.Context(), who); return err }},
+	{"CoveredBy", people.SeeRecords, func(w *world, who *Who) error { _, err := w.CoveredBy(w.t.Context(), who, 0); return err }},
 	{"Witnessed", people.SeeRecords, func(w *world, who *Who) error { _, err := w.Witnessed(w.t.Context(), who, "hill-street"); return err }},
 	{"Picture", people.SeeRecords, func(w *world, who *Who) error {
 		sheet, err := w.ItemBy(w.t.Context(), w.who["boss"], "T-7")

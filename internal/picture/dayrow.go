@@ -16,7 +16,7 @@ func DayRow(s Subject) Picture {
 	c.line("grid", 0, mid, w, mid)
 	m, weighed := s.reading()
 	var claim *band
-	for _, l := range s.lanes() {
+	for _, l := range s.claimLanes() {
 		for i := range l.bands {
 			if b := &l.bands[i]; b.claimed && (claim == nil || b.z < claim.z) {
 				claim = b

@@ -430,3 +430,11 @@ func (tx *Tx) Checkpoints(covering int64) (out []Kept, err error) {
 	}, `select size, reason, signed from checkpoint where shop = $1 and size >= $2 order by size, reason`, tx.shop, covering)
 	return out, err
 }
+
+// Covering is the first checkpoint that is kept of at least so many entries; of size 0 where there is none.
+func (tx *Tx) Covering(size int64) (k Kept, err error) {
+	err = tx.rows(func(scan func(...any) error) error {
+		return scan(&k.Size, &k.Reason, &k.Signed)
+	}, `select size, reason, signed from checkpoint where shop = $1 and size >= $2 order by size, reason limit 1`, tx.shop, size)
+	return k, err
+}

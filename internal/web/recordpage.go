@@ -94,19 +94,19 @@ func (s *Server) record(w http.ResponseWriter, r *http.Request, who *desk.Who) e
 	return nil
 }
 
-// proof draws the way from the record's entry to the signed head.
+// proof draws the way from the record's entry to the signed head. Of each neighbour's hash it shows the
+// beginning; the bundle of evidence has them whole.
 func (s *Server) proof(r *http.Request, who *desk.Who, body *recordView) error {
-	kept, err := s.current().Checkpoints(r.Context(), who)
-	if err != nil {
+	covered, err := s.current().CoveredBy(r.Context(), who, body.Entry)
+	if err != nil || covered == nil {
 		return err
 	}
-	for _, cp := range kept {
-		if cp.Entries > body.Entry { // the first one that covers it
-			body.Head = cp.Short
-			body.Proof = picture.Proof(picture.Path{Index: uint64(body.Entry), Size: uint64(cp.Entries), Head: cp.Short}, 460).SVG
-			return nil
-		}
+	path := picture.Path{Index: uint64(body.Entry), Size: uint64(covered.Head.Entries)}
+	for _, hash := range covered.Hashes {
+		path.Hashes = append(path.Hashes, hash[:8])
 	}
+	body.Head = covered.Head.Short
+	body.Proof = picture.Language{Book: wordsFor(r).book}.Proof(path, 460).SVG
 	return nil
 }
 

@@ -394,6 +394,14 @@ func checkpoints(t *testing.T, k Kind) {
 		if err != nil || len(got) != 2 {
 			t.Errorf("covering one entry: %v, %v", got, err)
 		}
+		for size, want := range []string{first, second, second, second, second} {
+			if k, err := tx.Covering(int64(size)); err != nil || k.Signed != want {
+				t.Errorf("the first checkpoint of %d entries is %v, %v", size, k, err)
+			}
+		}
+		if k, err := tx.Covering(5); err != nil || k != (store.Kept{}) {
+			t.Errorf("no checkpoint has 5 entries, found %v, %v", k, err)
+		}
 		return nil
 	})
 	other, _, err := ledger.NewKey("hill-road")
