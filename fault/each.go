@@ -48,9 +48,15 @@ func (e *Engine) wires() bool {
 	}
 	p := Wire.Fault().Each
 	e.shifts = append(e.shifts[:0], shift{1, 0, 0, 1 - p})
+	// A wire that was tared wet pulls less when it has dried; the other way round is rarer.
+	const less = 0.75 // chosen here
 	width := 2 * bound / cells
 	for i := range cells {
-		e.shifts = append(e.shifts, shift{1, -bound + width*(float64(i)+0.5), width * width * cell, p / cells})
+		weight := p * less * 2 / cells
+		if i < cells/2 {
+			weight = p * (1 - less) * 2 / cells
+		}
+		e.shifts = append(e.shifts, shift{1, -bound + width*(float64(i)+0.5), width * width * cell, weight})
 	}
 	return true
 }

@@ -164,7 +164,7 @@ func (e *Engine) noClosing() float64 {
 }
 
 // intakeShare is how far two balances may differ on one item; chosen here.
-const intakeShare = 2e-5
+const intakeShare = 1e-5
 
 // intakeS is the standard deviation of the mass at the intake about that of now: two readings, the
 // last digit that was written down, and another balance.
@@ -390,6 +390,14 @@ func (e *Engine) inlaid(k Kind, specific []float64) float64 {
 // is as likely as any other.
 func (e *Engine) pores() float64 {
 	total := 0.0
+	// Pores only fill: of all orders of the later immersions one is right.
+	ordered := 1.0
+	for i := 2; i < len(e.displaced); i++ {
+		ordered *= float64(i)
+		if e.displaced[i] > e.displaced[i-1]+3*math.Sqrt(2*e.s2) {
+			ordered = 0
+		}
+	}
 	first := e.displaced[0]
 	for _, c := range laws()[Pores] {
 		share := c.x / (1 - c.x)
@@ -401,6 +409,7 @@ func (e *Engine) pores() float64 {
 		for _, b := range e.displaced[1:] {
 			sum *= between(first-b, volume, math.Sqrt(2*e.s2))
 		}
+		sum *= ordered
 		if e.closing2 > 0 {
 			sum *= between(e.closing, volume, math.Sqrt(e.closing2))
 		}
@@ -491,6 +500,7 @@ func (e *Engine) films() []size {
 // drift is the evidence of a steady change from reading to reading. In air it shows, or not:
 // the balance may have been set to zero in between.
 func (e *Engine) drift() float64 {
+	const again = 0.8 // chance that the closing weighing began at zero again; chosen here
 	n := len(e.displaced)
 	total := 0.0
 	for _, c := range laws()[Drift] {
@@ -509,7 +519,7 @@ func (e *Engine) drift() float64 {
 			ln += e.driftingCheck(step)
 			if e.closing2 > 0 {
 				far := step * float64(n+1)
-				ln += lnAdd(e.noClosing(), lnNormal(e.closing, e.closing2+far*far)) - math.Ln2
+				ln += lnAdd(math.Log(again)+e.noClosing(), math.Log(1-again)+lnNormal(e.closing, e.closing2+far*far))
 			}
 			if e.w.IntakeG > 0 {
 				s := e.intakeS(e.air)

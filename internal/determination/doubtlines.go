@@ -137,24 +137,35 @@ func (e *evaluation) group(v *fault.Verdict) []line {
 
 // groupOf is the group of faults that one can't be told apart from by the readings at hand, ""
 // where it stands alone. One immersion tells nothing of what lies in the item from what happened
-// to it. A second parts the two, and what happened by its size; the look-over parts hollow and
-// stones from another metal.
+// to it. A second parts the two, and what happened by its size; a check piece parts the liquid and
+// the hanger from the item, the look-over hollow and stones from another metal.
 func (e *evaluation) groupOf(k fault.Kind) string {
+	w := &e.weighed
 	name := k.Fault().Group
-	if len(e.weighed.Immersed) == 1 && (name == "immersion" || name == "item") && !(k == fault.Pores && len(e.weighed.Closing) > 0) {
-		return "once" // one immersion can't even tell the item from what happened to it
-	}
-	switch name {
-	case "immersion":
-		return ""
-	case "item":
-		if k == fault.Hollow && e.weighed.HollowSeen != fault.NotLooked || k == fault.Stones && e.weighed.StonesSeen != fault.NotLooked {
+	switch k {
+	case fault.Hanger, fault.Temperature, fault.Liquid, fault.Ethanol:
+		if w.Check == nil {
+			name = "item" // without a check piece all immersions are off alike, as those of another item are
+		}
+	case fault.Wet, fault.Drift, fault.Draught:
+		if len(w.Closing) == 0 {
+			name = "immersion"
+		}
+	case fault.Pores:
+		if len(w.Closing) > 0 {
 			return ""
 		}
-		return name
-	default:
-		return name
 	}
+	if len(w.Immersed) == 1 && name != "" {
+		return "once" // one immersion can't even tell the item from what happened to it
+	}
+	switch {
+	case name == "immersion":
+		return ""
+	case k == fault.Hollow && w.HollowSeen != fault.NotLooked || k == fault.Stones && w.StonesSeen != fault.NotLooked:
+		return ""
+	}
+	return name
 }
 
 func (e *evaluation) describeDoubt(c claim, v *fault.Verdict, l line, claimed, nearest namedMaterial, hasNearest bool) Doubt {
@@ -313,7 +324,7 @@ func (e *evaluation) expected(k fault.Kind, claimed namedMaterial) string {
 		}
 		return "About " + show(air-b) + " then speaks for the claim, the same number as before against it."
 	case fault.Pores:
-		return show(air) + " again means no uptake."
+		return show(air) + " again means that nothing was taken up and nothing moved."
 	case fault.Wet:
 		return show(air) + " again settles it: it was dry."
 	case fault.WrongItem:

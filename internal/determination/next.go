@@ -249,7 +249,7 @@ func (e *evaluation) expectOf(key string) string {
 	case "re-immerse":
 		return e.expected(fault.Bubble, claimed)
 	case "air-again":
-		return e.expected(fault.Wet, claimed)
+		return e.expected(fault.Pores, claimed)
 	case "check-piece":
 		return fmt.Sprintf("It should find %.2f kg/m³.", 1000*e.weighed.LiquidRho)
 	}
