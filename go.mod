@@ -47,6 +47,7 @@ require (
 require (
 	github.com/alecthomas/kong v1.17.0
 	github.com/bojanz/currency v1.4.2
+	github.com/boombuler/barcode v1.1.0
 	github.com/chromedp/cdproto v0.159.0
 	github.com/chromedp/chromedp v0.23.0
 	github.com/cockroachdb/apd/v3 v3.2.3

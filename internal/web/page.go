@@ -5,6 +5,7 @@ import (
 	"crypto/rand"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"fmt"
 	"html/template"
 	"io/fs"
@@ -78,6 +79,13 @@ var buildMark = func() string {
 // functions are what templates can call beside the methods of what they show.
 var functions = template.FuncMap{
 	"mark":    drawMark,
+	"inGrams": inGrams,
+	"bare":    bare,
+	"json": func(v any) (string, error) {
+		text, err := json.Marshal(v)
+		return string(text), err
+	},
+	"cards":   func() map[string]string { return cardActs },
 	"build":   func() string { return buildMark },
 	"day":     func(t time.Time) string { return t.Format(time.DateOnly) },
 	"clock":   func(t time.Time) string { return t.Format("15:04") },
@@ -149,7 +157,7 @@ func longNumber(text string) string {
 func drawMark() string { return "page-" + rand.Text() }
 
 func readPages() (map[string]*template.Template, error) {
-	layout, err := template.New("").Funcs(functions).ParseFS(files, "templates/layout.html", "templates/parts.html")
+	layout, err := template.New("").Funcs(functions).ParseFS(files, "templates/layout.html", "templates/parts.html", "templates/hands.html")
 	if err != nil {
 		return nil, err
 	}
@@ -160,7 +168,7 @@ func readPages() (map[string]*template.Template, error) {
 	pages := map[string]*template.Template{}
 	for _, name := range names {
 		short := strings.TrimSuffix(path.Base(name), ".html")
-		if short == "layout" || short == "parts" {
+		if short == "layout" || short == "parts" || short == "hands" {
 			continue
 		}
 		t, err := template.Must(layout.Clone()).ParseFS(files, name)

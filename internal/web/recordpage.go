@@ -13,6 +13,7 @@ import (
 	"wreath/internal/people"
 	"wreath/internal/picture"
 	"wreath/internal/record"
+	"wreath/internal/station"
 	"wreath/internal/value"
 )
 
@@ -122,6 +123,7 @@ type happened struct {
 // kinds are the entries of a history in words.
 var kinds = map[string]string{
 	"sheet-opened": say("sheet opened"), "reading-taken": say("reading taken"), "reading-withdrawn": say("reading set aside"), "proof-carried": say("check piece carried over"),
+	"reading-restored": say("reading restored"), "sheet-moved": say("moved to another station"),
 	"sheet-changed": say("item or claim changed"), "sheet-noted": say("remark"), "sheet-dropped": say("sheet given up"),
 	"determination-recorded": say("record kept"), "determination-signed": say("signed"), "item-valued": say("valued"), "lot-made": say("valued in a lot"),
 }
@@ -144,6 +146,10 @@ func inWords(history []desk.Happening) (out []happened) {
 			Withdrawal struct {
 				Reason string `json:"reason"`
 			} `json:"withdrawal"`
+			Restored struct {
+				Reason string `json:"reason"`
+			} `json:"restored"`
+			To *station.Ref `json:"to"`
 		}
 		if json.Unmarshal(h.Body, &body) == nil {
 			switch h.Kind {
@@ -151,6 +157,12 @@ func inWords(history []desk.Happening) (out []happened) {
 				line.Detail = plain(body.Slot) + ": " + body.Text
 			case "reading-withdrawn":
 				line.Detail = fmt.Sprintf("no. %d: %s", body.No, body.Withdrawal.Reason)
+			case "reading-restored":
+				line.Detail = fmt.Sprintf("no. %d: %s", body.No, body.Restored.Reason)
+			case "sheet-moved":
+				if body.To != nil {
+					line.Detail = strings.TrimSuffix(fmt.Sprintf("%s: %s", body.To, body.Reason), ": ")
+				}
 			case "sheet-changed":
 				line.Detail = body.Reason
 			case "sheet-noted":

@@ -35,6 +35,10 @@ func (s *Server) routes() {
 	s.page("GET /sheet/{id}", s.sheet)
 	s.page("POST /sheet/{id}/reading", s.takeReading)
 	s.page("POST /sheet/{id}/set-aside", s.setAside)
+	s.page("POST /sheet/{id}/restore", s.restore)
+	s.page("POST /sheet/{id}/reread", s.reread)
+	s.page("POST /sheet/{id}/move", s.moveSheet)
+	s.page("POST /sheet/{id}/remark", s.remark)
 	s.page("POST /sheet/{id}/item", s.changeItem)
 	s.page("GET /sheet/{id}/far", s.sheet)
 	s.page("POST /sheet/{id}/carry-proof", s.carryProof)
@@ -42,6 +46,7 @@ func (s *Server) routes() {
 	s.page("POST /sheet/{id}/drop", s.dropSheet)
 
 	s.page("GET /scan", s.scan)
+	s.page("GET /cards", s.cards)
 	s.page("GET /stations", s.stations)
 	s.page("GET /stations/{id}", s.equipment)
 	s.page("POST /stations", s.setStation)

@@ -19,6 +19,9 @@ func (s *Server) scan(w http.ResponseWriter, r *http.Request, who *desk.Who) err
 	if code == "" || len(code) > 100 {
 		return &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "Nothing was scanned.", Hint: "Scan the tray once more."}
 	}
+	if isCard(code) {
+		return &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "A card was scanned away from the pages.", Hint: "Go back to the sheet, click beside the fields, and scan the card once more."}
+	}
 	d := s.current()
 	sheets, err := d.Sheets(r.Context(), who)
 	if err != nil {

@@ -433,6 +433,7 @@ func TestProxiesAreNotThisMachine(t *testing.T) {
 var pageActions = map[string]people.Action{
 	"GET /{$}": "", "POST /sheets": people.OpenDraft, "POST /weigh": people.OpenDraft, "GET /sheet/{id}": people.SeeRecords, "GET /sheet/{id}/far": people.SeeRecords,
 	"POST /sheet/{id}/reading": people.TakeReading, "POST /sheet/{id}/set-aside": people.WithdrawReading, "POST /sheet/{id}/item": people.ChangeDraft,
+	"POST /sheet/{id}/restore": people.WithdrawReading, "POST /sheet/{id}/reread": people.TakeReading, "POST /sheet/{id}/move": people.ChangeDraft, "POST /sheet/{id}/remark": people.ChangeDraft, "GET /cards": "",
 	"POST /sheet/{id}/carry-proof": people.TakeReading, "POST /sheet/{id}/conclude": people.RecordDetermination, "POST /sheet/{id}/drop": people.DropDraft,
 	"POST /items/{id}/photos": people.AddPhoto, "POST /items/{id}/place": people.MoveItem, "GET /photos/{hash}": people.SeeRecords,
 	"GET /scan": people.SeeRecords, "GET /stations": people.SeeStations, "GET /stations/{id}": people.SeeStations, "POST /stations": people.ManageStation,

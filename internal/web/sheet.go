@@ -13,6 +13,7 @@ import (
 	"wreath/internal/determination"
 	"wreath/internal/people"
 	"wreath/internal/record"
+	"wreath/internal/station"
 	"wreath/internal/strictjson"
 	"wreath/internal/value"
 	"wreath/uncertainty"
@@ -39,11 +40,14 @@ type sheetView struct {
 	Picture  pictures
 	Marks    []string
 	Notes    []record.Note
-	Item     *desk.ItemSheet // nil: not entered as a thing of its own
-	Others   []tray          // other sheets that are open
-	Carry    bool            // the check piece of another sheet can be carried over
-	Caution  string          // what density can't see, in short
-	Checked  string          // when the tray was scanned
+	Item     *desk.ItemSheet   // nil: not entered as a thing of its own
+	Others   []tray            // other sheets that are open
+	Carry    bool              // the check piece of another sheet can be carried over
+	Caution  string            // what density can't see, in short
+	Checked  string            // when the tray was scanned
+	Undone   int               // number of the reading whose setting aside was the last act at the readings
+	Odd      *oddity           // a typed number that may be misread
+	Stations []station.Station // the sheet can go on to
 }
 
 // slotView is one row of readings.
@@ -53,7 +57,14 @@ type slotView struct {
 	Key      string // goes to its field
 	Unit     string
 	Readings []record.Reading
-	Wanted   bool // the next reading belongs here
+	Away     []awayReading // taken at another station
+	Wanted   bool          // the next reading belongs here
+}
+
+// awayReading is a reading that was taken at another station and isn't evaluated at this one.
+type awayReading struct {
+	record.Reading
+	At string
 }
 
 // Kept are the readings that count.
@@ -154,10 +165,12 @@ func (s *Server) sheetView(r *http.Request, who *desk.Who, id string) (*sheetVie
 	v.Picture = draw(wordsFor(r), v.Answer, v.Draft.Claim, false)
 	v.Slots = slots(sheet.Sheet, complete)
 	for i := range sheet.Sheet.Readings {
-		if reading := &sheet.Sheet.Readings[i]; reading.Withdrawn == nil && unitOf(reading.Slot) == "g" {
+		if reading := &sheet.Sheet.Readings[i]; sheet.Sheet.Counts(*reading) && unitOf(reading.Slot) == "g" {
 			v.Last, v.LastName = reading, slotName(v.Slots, reading.Slot)
 		}
 	}
+	v.Undone = undone(sheet.Sheet.Readings)
+	v.Odd = odd(v.Slots, complete, v.Notes)
 	v.Caution, _ = cautions(v.Answer)
 	v.Next = nextLine(v, complete)
 	for i := range v.Slots {
@@ -226,7 +239,15 @@ func slots(s record.Sheet, d *determination.Draft) []slotView {
 			rows[i].Unit = "g"
 		}
 		for _, reading := range s.Readings {
-			if reading.Slot == rows[i].Slot {
+			switch {
+			case reading.Slot != rows[i].Slot:
+			case reading.Withdrawn == nil && !s.Here(reading.No):
+				at := say("no station")
+				if from := s.TakenAt(reading.No); from != nil {
+					at = from.String()
+				}
+				rows[i].Away = append(rows[i].Away, awayReading{reading, at})
+			default:
 				rows[i].Readings = append(rows[i].Readings, reading)
 			}
 		}
@@ -274,6 +295,8 @@ func nextLine(v *sheetView, d *determination.Draft) next {
 	}
 	immersed := v.Slots[1].Slot
 	switch {
+	case count["air_g"] == 0 && len(v.Slots[0].Away) > 0:
+		return next{Text: say("Weigh it in air here too. What was weighed at another station does not count on this balance."), Short: say("Weigh in air"), Slot: "air_g"}
 	case count["air_g"] == 0:
 		return next{Text: say("Weigh the item in air, and write down what the balance shows."), Short: say("Weigh in air"), Slot: "air_g"}
 	case count[immersed] == 0:
@@ -322,6 +345,17 @@ func (s *Server) beside(r *http.Request, who *desk.Who, v *sheetView) error {
 			v.Others = append(v.Others, trayOf(other))
 		}
 	}
+	if who.May(people.SeeStations) && who.May(people.ChangeDraft) {
+		equipment, err := d.Equipment(r.Context(), who)
+		if err != nil {
+			return err
+		}
+		for _, at := range equipment.Stations {
+			if v.Sheet.Station == nil || at.Ref() != *v.Sheet.Station {
+				v.Stations = append(v.Stations, at)
+			}
+		}
+	}
 	v.Carry, err = d.ProofAtHand(r.Context(), who, v.ID)
 	for _, note := range v.Sheet.Notes {
 		if strings.HasPrefix(note.Text, trayChecked) {
@@ -361,6 +395,57 @@ func (s *Server) setAside(w http.ResponseWriter, r *http.Request, who *desk.Who)
 		reason = "taken by mistake"
 	}
 	_, err = s.current().Withdraw(r.Context(), by(r, who), id, no, reason)
+	return s.done(w, r, id, err)
+}
+
+// restore lets a reading that was set aside count again.
+func (s *Server) restore(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	id := r.PathValue("id")
+	no, err := strconv.Atoi(r.FormValue("no"))
+	if err != nil {
+		return &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "No reading was named.", Hint: "Go back and choose one."}
+	}
+	reason := strings.TrimSpace(r.FormValue("reason"))
+	if reason == "" {
+		reason = "set aside by mistake"
+	}
+	_, err = s.current().RestoreReading(r.Context(), by(r, who), id, no, reason)
+	return s.done(w, r, id, err)
+}
+
+// undone is the number of the reading whose setting aside was the last act at the readings; 0 is none.
+func undone(readings []record.Reading) (no int) {
+	var last time.Time
+	for _, r := range readings {
+		at, aside := r.Time, false
+		if n := len(r.Restored); n > 0 && r.Restored[n-1].Time.After(at) {
+			at = r.Restored[n-1].Time
+		}
+		if w := r.Withdrawn; w != nil && !w.Time.Before(at) {
+			at, aside = w.Time, true
+		}
+		if at.Before(last) {
+			continue
+		}
+		last = at
+		if no = 0; aside {
+			no = r.No
+		}
+	}
+	return no
+}
+
+// moveSheet takes the sheet on to another station.
+func (s *Server) moveSheet(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	id := r.PathValue("id")
+	_, err := s.current().MoveSheet(r.Context(), by(r, who), id, r.FormValue("station"), strings.TrimSpace(r.FormValue("reason")))
+	return s.done(w, r, id, err)
+}
+
+// remark writes down what else was seen.
+func (s *Server) remark(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	id := r.PathValue("id")
+	_, err := s.current().Note(r.Context(), by(r, who), id, strings.TrimSpace(r.FormValue("text")))
 	return s.done(w, r, id, err)
 }
 

@@ -1,36 +1,88 @@
-// A scanner types faster than a person and ends with Enter. A scan goes to trays and records from any
-// focus, and never into a number field.
-const fastest = 35; // milliseconds between two keys
+// A scanner types faster than a person and ends with Enter or Tab. A scan goes to trays, records and
+// cards from any focus, and never into a number field.
+import { signal } from "./sounds.js";
+import { scene } from "./scene.js";
+
+export const fastest = 35; // milliseconds between two keys
+const words = document.getElementById("say").dataset;
+const cards = new Map(Object.entries(JSON.parse(words.cards)));
 
 export function scanner() {
-  let burst = "", last = 0, before = null;
+  let burst = "", last = -Infinity, before = null;
   document.addEventListener("keydown", (e) => {
+    if (e.key === "Shift" || e.key === "CapsLock") return; // a scanner shifts too
     const now = performance.now();
     if (now - last > fastest) { burst = ""; before = snapshot(e.target); }
     last = now;
-    if (e.key === "Enter" && burst.length >= 4 && !(e.target.matches("form.take input") && isReading(burst))) {
+    if ((e.key === "Enter" || e.key === "Tab") && burst.length >= 4 && !(e.target.matches("form.take input") && isReading(burst))) {
       e.preventDefault();
-      e.stopPropagation();
-      restore(before);
-      take(burst);
+      e.stopImmediatePropagation();
+      const code = burst;
       burst = "";
+      document.dispatchEvent(new Event("wreath-scan")); // its last letter is no single key
+      putBack(before);
+      scanned(code);
       return;
     }
-    if (e.key.length === 1) burst += e.key;
+    if (e.key.length !== 1) return;
+    burst += e.key;
+    if (burst.length > 1 && !e.target.matches("input, select, textarea")) e.preventDefault(); // presses no button
   }, true);
+  arrived();
 }
 
 // snapshot remembers what stood in a field before the scan typed over it.
-function snapshot(field) { return field.matches("input, textarea") ? { field, value: field.value } : null; }
-function restore(s) { if (s && !s.field.dataset.scan) s.field.value = s.value; }
+function snapshot(field) { return field.matches?.("input, textarea, select") ? { field, value: field.value } : null; }
+
+// putBack takes the scan out of the field; who keeps what is typed hears of it.
+function putBack(s) {
+  if (!s || s.field.value === s.value) return;
+  s.field.value = s.value;
+  s.field.dispatchEvent(new Event("input", { bubbles: true }));
+}
 
 // A balance that writes as a keyboard does is as fast as a scanner; what it writes is a number with
 // decimals, which stays in its field.
 const isReading = (text) => /^[+-]?\s*\d*[.,]\d+\s*[a-z]*$/i.test(text.trim());
 
-function take(code) {
+// scanned does what a card says, or goes to what a code stands for. Two scans in a row are both done: the
+// second waits for the page that the first one leads to.
+let leaving = false;
+function scanned(code) {
+  const act = cards.get(code.toUpperCase());
+  if (leaving) {
+    const waiting = JSON.parse(sessionStorage.getItem("wreath-scans") ?? "[]");
+    sessionStorage.setItem("wreath-scans", JSON.stringify([...waiting, code]));
+    return;
+  }
+  if (act) {
+    const wrong = scene[act]();
+    signal(wrong ? "unknown" : "scan");
+    scene.heard(wrong ? words[wrong] : "");
+    return;
+  }
   const field = document.querySelector("[data-scan=tray]");
-  if (field && field === document.activeElement) { field.value = code; return; }
+  if (field && field === document.activeElement) {
+    field.value = code;
+    signal("scan");
+    return;
+  }
+  leaving = true;
+  sessionStorage.setItem("wreath-scanned", code);
   const here = document.getElementById("hands")?.dataset.subject ?? "";
   location.href = `/scan?code=${encodeURIComponent(code)}&at=${encodeURIComponent(here)}`;
+}
+
+// arrived says on the new page whether the scan was understood, and goes on with the one after it.
+function arrived() {
+  if (sessionStorage.getItem("wreath-scanned")) {
+    sessionStorage.removeItem("wreath-scanned");
+    signal(document.querySelector("[data-unknown]") ? "unknown" : "scan");
+  }
+  const waiting = JSON.parse(sessionStorage.getItem("wreath-scans") ?? "[]");
+  if (waiting.length === 0) return;
+  const next = waiting.shift();
+  sessionStorage.setItem("wreath-scans", JSON.stringify(waiting));
+  scanned(next);
+  if (!leaving) arrived();
 }

@@ -16,6 +16,7 @@ export function keep(form, sent) {
 export function forget(form) { if (isTake(form)) sessionStorage.removeItem(name(form)); }
 
 export function kept(form) {
+  if (!isTake(form)) return null;
   try { return JSON.parse(sessionStorage.getItem(name(form))); } catch { return null; }
 }
 
