@@ -36,7 +36,10 @@ func (l Language) Plan(p Plan, width int) Picture {
 	if p.MassG > 0 && !math.IsInf(p.MassG, 0) {
 		least, most = math.Min(least, p.MassG/1.5), math.Max(most, p.MassG*1.5)
 	}
-	x0, x1 := math.Max(44, widthOf(fmt.Sprintf("%g", lowest), size, false)+8), c.width-12
+	x0, x1 := 44.0, c.width-12
+	if lowest < 0.001 {
+		x0 = 54 // room for 0.0001
+	}
 	x := func(m float64) float64 { return x0 + (x1-x0)*math.Log(m/least)/math.Log(most/least) }
 	y := func(u float64) float64 {
 		return top + tall*(1-math.Log(math.Min(math.Max(u, lowest), highest)/lowest)/math.Log(highest/lowest))
