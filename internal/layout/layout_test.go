@@ -40,7 +40,7 @@ var science = map[string][]string{
 // program lists the rooms below the commands in the same way.
 var program = map[string][]string{
 	"internal/strictjson": {"internal/nearest"},
-	"internal/determination": {"quantity", "uncertainty", "fluid", "hydrostatic", "alloy", "gem", "composite", "conformity", "fault",
+	"internal/determination": {"quantity", "uncertainty", "fluid", "hydrostatic", "alloy", "gem", "composite", "conformity", "evidence", "fault", "mint",
 		"internal/nearest", "internal/strictjson"},
 	"internal/people":     {"internal/strictjson"},
 	"internal/vault":      {"internal/strictjson"},
