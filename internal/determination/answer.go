@@ -181,15 +181,17 @@ type ShareChange struct {
 
 // TypeCheck holds an item against its type of coin or bar.
 type TypeCheck struct {
-	Key      string    `json:"key" doc:"the type, as wreath materials types lists them"`
-	Name     string    `json:"name" doc:"in words"`
-	Law      string    `json:"law" doc:"law or mark that fixes it"`
-	Source   string    `json:"source" doc:"where the facts are from"`
-	Rows     []TypeRow `json:"rows" doc:"mass, sizes, density and volume, each with what a true piece has"`
-	Disagree []string  `json:"disagree" doc:"properties that do not agree with the type"`
-	Missing  []string  `json:"missing,omitempty" doc:"properties that were not measured and would tell more"`
-	Result   string    `json:"result" doc:"agrees, disagrees or incomplete"`
-	Sentence string    `json:"sentence" doc:"in words"`
+	Key       string    `json:"key" doc:"the type, as wreath materials types lists them"`
+	Name      string    `json:"name" doc:"in words"`
+	Law       string    `json:"law" doc:"law or mark that fixes it"`
+	Source    string    `json:"source" doc:"where the facts are from"`
+	VolumeCm3 *float64  `json:"volume_cm3,omitempty" doc:"volume that a solid piece of the nominal mass and right alloy has; left out where the alloy is not named"`
+	DiscMM    *float64  `json:"disc_thickness_mm,omitempty" doc:"thickness of a plain disc of that volume and the nominal diameter: a solid piece measures no less over its rim"`
+	Rows      []TypeRow `json:"rows" doc:"mass, sizes, density and volume, each with what a true piece has"`
+	Disagree  []string  `json:"disagree" doc:"properties that do not agree with the type"`
+	Missing   []string  `json:"missing,omitempty" doc:"properties that were not measured and would tell more"`
+	Result    string    `json:"result" doc:"agrees, disagrees or incomplete"`
+	Sentence  string    `json:"sentence" doc:"in words"`
 }
 
 // TypeRow is one property of a type beside what was measured.

@@ -8,6 +8,10 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"wreath/alloy"
+
+	"pgregory.net/rapid"
 )
 
 // with returns the ring with evidence as JSON.
@@ -296,4 +300,85 @@ func BenchmarkDetermineWithEvidence(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
+}
+
+// Whatever is measured, shares are shares, the list stays, and what is switched off is absent.
+func TestAnyEvidence(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		number := func(low, high float64, name string) *float64 {
+			x := rapid.Float64Range(low, high).Draw(t, name)
+			return &x
+		}
+		one := rapid.Custom(func(t *rapid.T) Evidence {
+			x := Evidence{Kind: rapid.SampledFrom(EvidenceKinds).Draw(t, "kind"), Off: rapid.Bool().Draw(t, "off")}
+			switch x.Kind {
+			case "size":
+				x.DiameterMM, x.ThicknessMM = number(25, 40, "diameter"), number(1.5, 6, "thickness")
+			case "magnet":
+				x.Result = rapid.SampledFrom([]string{"none", "weak", "strong"}).Draw(t, "result")
+			case "conductivity":
+				x.PercentIACS = number(0.5, 110, "iacs")
+			case "sound":
+				x.VelocityMPerS = number(1000, 7000, "velocity")
+			case "surface":
+				x.Parts = []SurfacePart{{"gold", number(0, 600, "gold")}, {"nickel", number(0, 300, "nickel")}}
+			case "touchstone":
+				x.Metal, x.FinenessPpt = "gold", number(300, 1000, "fineness")
+			case "refraction":
+				x.Index = []float64{*number(1.4, 2.5, "index")}
+			}
+			return x
+		})
+		d := &Draft{Evidence: rapid.SliceOfN(one, 1, 5).Draw(t, "evidence")}
+		switch rapid.IntRange(0, 2).Draw(t, "claim") {
+		case 1:
+			d.Claim = claimOf("gold", 750, "").Claim
+		case 2:
+			d.Claim = &Claim{Stone: "diamond"}
+		}
+		density, u := rapid.Float64Range(1.1, 22.5).Draw(t, "density"), rapid.Float64Range(1e-4, 0.05).Draw(t, "u")
+		judge := func(d *Draft) *evaluation {
+			e := &evaluation{draft: d, answer: &Answer{TrueMassG: 15}, fits: fitsWithin, k2: 2}
+			e.observation = alloy.Observation{V: 1 / density, U: u / density, Dof: math.Inf(1)}
+			c, err := e.resolveClaim()
+			if err == nil {
+				err = e.candidates(c)
+			}
+			if err != nil {
+				t.Fatal(err)
+			}
+			return e
+		}
+		e := judge(d)
+		sum, fitting, on := 0.0, 0, false
+		for _, x := range d.Evidence {
+			on = on || !x.Off
+		}
+		for i := range e.leaves {
+			l := &e.leaves[i]
+			if l.Fits {
+				fitting++
+			}
+			if (l.ShareWithEvidence != nil) != on {
+				t.Fatalf("%s: evidence on %v, and its share is %v", l.Name, on, l.ShareWithEvidence)
+			}
+			if on {
+				sum += *l.ShareWithEvidence
+				if l.Share > 0 && *l.ShareWithEvidence == 0 {
+					t.Errorf("%s is hidden by evidence", l.Name)
+				}
+			}
+		}
+		if on && fitting > 0 && math.Abs(sum-1) > 1e-9 {
+			t.Errorf("shares add up to %g", sum)
+		}
+		without := *d
+		without.Evidence = slices.DeleteFunc(slices.Clone(d.Evidence), func(x Evidence) bool { return x.Off })
+		other := judge(&without)
+		for i := range e.leaves {
+			if a, b := e.leaves[i].ShareWithEvidence, other.leaves[i].ShareWithEvidence; (a == nil) != (b == nil) || a != nil && *a != *b {
+				t.Errorf("%s: what is off moves its share", e.leaves[i].Name)
+			}
+		}
+	})
 }

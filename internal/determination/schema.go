@@ -60,6 +60,9 @@ var words = map[string][]string{
 	"Evidence.kind":   EvidenceKinds,
 	"Evidence.result": {"none", "weak", "strong"},
 	"Evidence.shape":  {"coin", "bar"},
+
+	"SurfacePart.metal": surfaceMetals(),
+	"Weights.use":       weightingKeys(),
 }
 
 // DraftSchema is the JSON Schema of a draft.

@@ -86,6 +86,12 @@ func (e *evaluation) checkType() {
 	if t.Kind == mint.Coin {
 		out.Name = t.Country + " " + t.Name
 	}
+	if v := t.Volume(); v > 0 {
+		out.VolumeCm3 = &v
+	}
+	if d := t.MeanThickness(); d > 0 {
+		out.DiscMM = &d
+	}
 	e.answer.Type = out
 	wearWords := ""
 	if t.Kind == mint.Coin {

@@ -80,6 +80,9 @@ func (t *page) itemType(a *determination.Answer, details bool) {
 			t.say("", "%s %.5g %s, a true piece %.5g to %.5g (%s): %s", r.Property, r.Measured, r.Unit, r.Low, r.High, r.Rule, r.Verdict)
 		}
 	}
+	if x.DiscMM != nil && details {
+		t.say("", "a solid piece has %.4g cm³, a plain disc of that %.3g mm", *x.VolumeCm3, *x.DiscMM)
+	}
 	if details {
 		t.say("", "from: %s; %s", x.Law, x.Source)
 	}
