@@ -23,7 +23,7 @@ import (
 
 // bench is an invented bench of one at its pages, which listen on this machine.
 type benchWorld struct {
-	t       *testing.T
+	t       testing.TB
 	path    string
 	private string
 	public  string
@@ -40,20 +40,26 @@ type benchWorld struct {
 // sit opens the store and sits down at its desk.
 func (w *benchWorld) sit() *desk.Desk {
 	w.t.Helper()
-	s, err := sqlite.Open(context.Background(), w.path, sqlite.Options{})
-	if err != nil {
-		w.t.Fatal(err)
-	}
-	w.t.Cleanup(func() { s.Close() })
-	d, err := desk.New(desk.Options{Store: s, Shop: "invented-bench", Private: w.private, Public: w.public, Version: "test"})
+	d, err := desk.New(w.seat())
 	if err != nil {
 		w.t.Fatal(err)
 	}
 	return d
 }
 
+// seat opens the store and says where its desk stands.
+func (w *benchWorld) seat() desk.Options {
+	w.t.Helper()
+	s, err := sqlite.Open(context.Background(), w.path, sqlite.Options{})
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	w.t.Cleanup(func() { s.Close() })
+	return desk.Options{Store: s, Shop: "invented-bench", Private: w.private, Public: w.public, Version: "test"}
+}
+
 // emptyWorld has no shop yet: its pages begin with the first run.
-func emptyWorld(t *testing.T) *benchWorld {
+func emptyWorld(t testing.TB) *benchWorld {
 	t.Helper()
 	w := &benchWorld{t: t, path: filepath.Join(t.TempDir(), "bench.wreath")}
 	var err error
@@ -69,7 +75,7 @@ func emptyWorld(t *testing.T) *benchWorld {
 }
 
 // openWorld has a bench in water whose balance steps by 0.1 mg, prices and terms.
-func openWorld(t *testing.T) *benchWorld {
+func openWorld(t testing.TB) *benchWorld {
 	t.Helper()
 	w := emptyWorld(t)
 	w.halt()
