@@ -152,9 +152,9 @@ func benchLiquid(l *fluid.Liquid) bool {
 
 // surfaceBound is the most that the pull of the surface on the wires can change between a dry and
 // a wetted wire, in grams: surface tension times perimeter. Without a wire in the draft it is that
-// of one of 0.5 mm; a pycnometer or a comparison knows none.
+// of one of 0.3 mm.
 func (e *evaluation) surfaceBound() float64 {
-	diameter, wires := 0.5, 1.0
+	diameter, wires := 0.3, 1.0
 	if h := e.draft.Hanger; h != nil {
 		diameter = or(h.WireDiameterMM, diameter)
 		if h.Wires != nil {

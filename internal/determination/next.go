@@ -181,8 +181,13 @@ func (e *evaluation) nextStep(c claim) {
 		return cmp.Compare(b.bits/(b.action.Minutes+b.action.Cost+1), a.bits/(a.action.Minutes+a.action.Cost+1))
 	})
 	if len(choices) == 0 {
-		e.nextByRule(c)
-		return
+		// Nothing is open any more: what is left is to set right what is wrong.
+		if a := e.remedy(p); a != nil {
+			choices = append(choices, choice{a, a.information(p)})
+		} else {
+			e.nextByRule(c)
+			return
+		}
 	}
 	best := e.step(choices[0].action, choices[0].bits)
 	next := &NextStep{Key: best.Key, Act: best.Act, Why: best.Why, Expect: best.Expect, Minutes: best.Minutes, Settles: best.Settles}
@@ -190,6 +195,23 @@ func (e *evaluation) nextStep(c claim) {
 		next.Alternatives = append(next.Alternatives, e.step(other.action, other.bits))
 	}
 	e.answer.Next = next
+}
+
+// remedy is the quickest act that shows the likeliest fault; nil where none does.
+func (e *evaluation) remedy(p *[fault.Kinds]float64) (best *Action) {
+	likeliest := fault.Clean + 1
+	for k := likeliest; k < fault.Kinds; k++ {
+		if p[k] > p[likeliest] {
+			likeliest = k
+		}
+	}
+	for i := range actions() {
+		a := &actions()[i]
+		if a.outcome[likeliest] < len(a.Tells)-1 && e.can(a) && (best == nil || a.Minutes < best.Minutes) {
+			best = a
+		}
+	}
+	return best
 }
 
 // nextByRule proposes what the house rule still asks for, in the order of the bench.

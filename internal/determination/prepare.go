@@ -62,7 +62,7 @@ type evaluation struct {
 // prepare checks the draft and lays out the model's inputs.
 func (e *evaluation) prepare() error {
 	d := e.draft
-	if err := firstError(d.checkConditions(), d.checkStopRule()); err != nil {
+	if err := firstError(d.checkConditions(), d.checkStopRule(), d.checkAtHand()); err != nil {
 		return err
 	}
 	e.method = d.Method
