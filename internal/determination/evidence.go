@@ -161,6 +161,41 @@ func (e *evaluation) tested(kind string) bool {
 	return slices.ContainsFunc(e.pieces, func(p piece) bool { return p.kind == kind && !p.off && p.test != nil })
 }
 
+// actionOf are the acts, as wreath materials actions lists them, that give each kind of evidence.
+var actionOf = map[string]string{"size": "caliper", "magnet": "magnet", "conductivity": "conductivity", "sound": "sound", "surface": "xrf", "touchstone": "touchstone"}
+
+// alreadyTested says whether an act was done: its evidence is given and on.
+func (e *evaluation) alreadyTested(act string) bool {
+	return slices.ContainsFunc(e.pieces, func(p piece) bool { return !p.off && actionOf[p.kind] == act })
+}
+
+// settleContradiction is the next step where evidence contradicts: to try the test again that contradicts
+// most. It settles what is open about the claim. Nil where nothing contradicts.
+func (e *evaluation) settleContradiction() *NextStep {
+	worst := -1
+	for k := range e.answer.Evidence {
+		if n := len(e.answer.Evidence[k].Contradicts); n > 0 && actionOf[e.pieces[k].kind] != "" && (worst < 0 || n > len(e.answer.Evidence[worst].Contradicts)) {
+			worst = k
+		}
+	}
+	if worst < 0 {
+		return nil
+	}
+	claimed := 0.0
+	for i := range e.leaves {
+		if l := &e.leaves[i]; l.claimed > 0 && l.ShareWithEvidence != nil {
+			claimed += *l.ShareWithEvidence
+		}
+	}
+	claimed = math.Min(claimed, 1)
+	p := &e.pieces[worst]
+	next := &NextStep{Key: actionOf[p.kind], Act: p.hint, Why: "settles whether this finding misleads or what it contradicts", Settles: bits(claimed) + bits(1-claimed)}
+	if a := actionByKey(next.Key); a != nil {
+		next.Minutes = a.Minutes
+	}
+	return next
+}
+
 // contradictions looks for evidence that contradicts the claim, the density, or other evidence, and
 // holds the finding back until it is settled. Nothing is averaged away: the shares beside it are
 // what they are, and the contradiction is said.

@@ -152,6 +152,30 @@ func TestContradictionsHoldTheFindingBack(t *testing.T) {
 	}
 }
 
+// Where evidence contradicts, the next step is to try it again; what was tested is not proposed anew.
+func TestNextStepAfterEvidence(t *testing.T) {
+	a := evaluated(t, with(t, ring(t), `[{"kind": "magnet", "result": "none"}, {"kind": "sound", "velocity_m_per_s": 2200}]`))
+	if a.Next == nil || a.Next.Key != "sound" || a.Next.Minutes <= 0 || !(a.Next.Settles >= 0 && a.Next.Settles <= 1) {
+		t.Errorf("%+v", a.Next)
+	}
+	if actionByKey("sound") == nil {
+		t.Error("no act is called sound")
+	}
+	for kind, act := range actionOf {
+		if !slices.Contains(EvidenceKinds, kind) || actionByKey(act) == nil {
+			t.Errorf("%s is given by %s", kind, act)
+		}
+	}
+	e := judged(t, with(t, claimOf("gold", 750, ""), `[{"kind": "magnet", "result": "none"}, {"kind": "touchstone", "fineness_ppt": 750, "off": true}]`), 15.4, 0.001)
+	e.draft.AtHand = []string{"magnet", "touchstone"}
+	if e.can(actionByKey("magnet")) {
+		t.Error("the magnet is proposed again")
+	}
+	if !e.can(actionByKey("touchstone")) {
+		t.Error("a touchstone that is switched off counts as done")
+	}
+}
+
 // A bar of 19.25 g/cm³ sold as fine gold: density leaves tungsten, sound and conductivity do not, and
 // yet the core and the words stay.
 func TestTungstenBar(t *testing.T) {

@@ -116,7 +116,7 @@ func (e *evaluation) can(a *Action) bool {
 	case "check-piece":
 		return e.method == "immersion"
 	}
-	return a.Needs == "" || slices.Contains(e.draft.AtHand, a.Needs)
+	return a.Needs == "" || slices.Contains(e.draft.AtHand, a.Needs) && !e.alreadyTested(a.Key)
 }
 
 // information is the expected drop of uncertainty, in bits, when an act is done: it shows one of
@@ -154,6 +154,9 @@ const worthDoing = 0.02
 // nextStep proposes the one act that tells most for its cost: among the faults where something is
 // in doubt, otherwise what the house rule still asks for.
 func (e *evaluation) nextStep(c claim) {
+	if e.answer.Next = e.settleContradiction(); e.answer.Next != nil {
+		return
+	}
 	if e.answer.Clean == nil {
 		return
 	}
