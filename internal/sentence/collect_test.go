@@ -11,7 +11,8 @@ import (
 	"testing"
 )
 
-// rooms are the packages whose texts pages show, and the files of them whose texts they don't.
+// rooms are the packages whose texts are said in every language, and the files of them whose texts no page
+// shows. doc/languages.md says which packages are not yet among them.
 var rooms = []struct {
 	dir    string
 	except []string
@@ -24,12 +25,6 @@ var rooms = []struct {
 	{"../picture", nil},
 	{"../value", nil},
 	{"../desk", []string{"backup.go"}},
-	{"../people", nil},
-	{"../record", nil},
-	{"../station", nil},
-	{"../register", nil},
-	{"../vault", nil},
-	{"../photo", nil},
 }
 
 // silent are calls whose texts no page shows: they stop the program, go into its log, or are no sentences.
