@@ -124,10 +124,13 @@ func (e *evaluation) compose(c claim) error {
 	case "stones":
 		return e.composeStones(c, w)
 	case "layers":
+		e.parted = true
 		return e.composeLayers(c, w)
 	case "quartz":
+		e.parted = true
 		return e.composeQuartz(w)
 	case "heap":
+		e.parted = true
 		e.suspend("several unlike items were weighed together", "Weigh each item by itself, or sort them by density first.",
 			"the density of a heap is that of no item in it: half 917 and half 375 gold has the density of 585")
 		e.answer.Composite = &Composite{Kind: kind, Refused: "the fineness of a heap does not follow from its density",
@@ -173,8 +176,9 @@ func (e *evaluation) composeStones(c claim, w composite.Whole) error {
 		return e.solveStones(c, composite.Whole{Mass: mass.Value, SpecificVolume: v}, item.StonesSet[unknown])
 	}
 	out.Parts = append(out.Parts, partOf("metal", w, mass.Value, mass.U, mass.Value*v.Value, mass.Value*v.U))
-	out.Sentence = fmt.Sprintf("Without its stones the metal weighs %.4g g and has %.4g ± %.2g g/cm³ (95 %%); the finding is on the metal alone.",
-		mass.Value, 1/v.Value, uncertainty.NormalQuantile((1+coverage)/2)*v.U/(v.Value*v.Value))
+	grams, gramsU := printed95(mass.Value, mass.U)
+	rho, rhoU := printed95(1/v.Value, v.U/(v.Value*v.Value))
+	out.Sentence = fmt.Sprintf("Without its stones the metal weighs %s ± %s g and has %s ± %s g/cm³ (95 %%); the finding is on the metal alone.", grams, gramsU, rho, rhoU)
 	e.parted = true
 	o := alloy.Observation{V: v.Value, U: v.U, Dof: math.Inf(1)}
 	if own := w.Mass * w.SpecificVolume.U / mass.Value; !math.IsInf(e.v20.Dof, 1) {
@@ -270,8 +274,8 @@ func (e *evaluation) solveStones(c claim, w composite.Whole, row StonesSet) erro
 		m, u := share.Value*w.Mass, share.U*w.Mass
 		out.Parts = append(out.Parts, partOf(row.name(), w, m, u, m*stone.Value, u*stone.Value),
 			partOf(c.short, w, w.Mass-m, u, (w.Mass-m)*metal.Value, u*metal.Value))
-		out.Sentence = fmt.Sprintf("If the metal is %s, the stones weigh %.3g ± %.2g ct together (95 %%). Compare that with what their size says.",
-			c.short, m/0.2, uncertainty.NormalQuantile((1+coverage)/2)*u/0.2)
+		carats, caratsU := printed95(m/0.2, u/0.2)
+		out.Sentence = fmt.Sprintf("If the metal is %s, the stones weigh %s ± %s ct together (95 %%). Compare that with what their size says.", c.short, carats, caratsU)
 		return nil
 	}
 	for i := range 13 {
@@ -301,6 +305,11 @@ func (e *evaluation) claimedMetal(c claim) (composite.Estimate, error) {
 	return composite.Estimate{Value: v, U: u}, nil
 }
 
+// printed95 prints a value and its expanded uncertainty, 95 % of a normal distribution.
+func printed95(value, u float64) (string, string) {
+	return uncertainty.Round(value, uncertainty.NormalQuantile((1+coverage)/2)*u)
+}
+
 func partOf(name string, w composite.Whole, mass, massU, volume, volumeU float64) CompositePart {
 	p := CompositePart{Name: name, MassG: mass, MassUG: massU, VolumeCm3: volume, VolumeUCm3: volumeU, Share: mass / w.Mass}
 	if mass > 0 && volume > 0 {
@@ -327,8 +336,8 @@ func (e *evaluation) composeHollow(c claim, w composite.Whole) error {
 	p := partOf("hollow", w, 0, 0, volume, void.U)
 	p.Share = volume / w.Volume()
 	out.Parts = []CompositePart{partOf(c.short, w, w.Mass, 0, w.Volume()-volume, void.U), p}
-	out.Sentence = fmt.Sprintf("If the metal is %s, %.2g ± %.2g cm³ of the item is empty (95 %%), %.1f %% of its outline.",
-		c.short, volume, uncertainty.NormalQuantile((1+coverage)/2)*void.U, 100*p.Share)
+	size, sizeU := printed95(volume, void.U)
+	out.Sentence = fmt.Sprintf("If the metal is %s, %s ± %s cm³ of the item is empty (95 %%), %.1f %% of its outline.", c.short, size, sizeU, 100*p.Share)
 	return nil
 }
 
@@ -365,7 +374,8 @@ func (e *evaluation) composeLayers(c claim, w composite.Whole) error {
 	}
 	m, u := share.Value*w.Mass, share.U*w.Mass
 	p := partOf("plate of "+plateName, w, m, u, m*plate.Value, u*plate.Value)
-	out.Sentence = fmt.Sprintf("%s on %s: the plate is %.2g ± %.2g %% of the mass (95 %%).", plateName, coreName, 100*share.Value, 100*uncertainty.NormalQuantile((1+coverage)/2)*share.U)
+	percent, percentU := printed95(100*share.Value, 100*share.U)
+	out.Sentence = fmt.Sprintf("%s on %s: the plate is %s ± %s %% of the mass (95 %%).", plateName, coreName, percent, percentU)
 	if l.AreaCm2 != nil {
 		p.Thickness = 1e4 * p.VolumeCm3 / *l.AreaCm2
 		out.Sentence += fmt.Sprintf(" On %.4g cm² that is %.2g µm in the mean.", *l.AreaCm2, p.Thickness)
@@ -437,7 +447,7 @@ func (e *evaluation) composeQuartz(w composite.Whole) error {
 	}
 	m, u := share.Value*w.Mass, share.U*w.Mass
 	out.Parts = []CompositePart{partOf("native gold", w, m, u, m*gold.Value, u*gold.Value), partOf("rock", w, w.Mass-m, u, (w.Mass-m)*rock.Value, u*rock.Value)}
-	out.Sentence = fmt.Sprintf("It holds %.3g ± %.2g g of native gold (95 %%), if the rock is sound and of one kind. Pores and heavy minerals such as pyrite move this.",
-		m, uncertainty.NormalQuantile((1+coverage)/2)*u)
+	grams, gramsU := printed95(m, u)
+	out.Sentence = fmt.Sprintf("It holds %s ± %s g of native gold (95 %%), if the rock is sound and of one kind. Pores and heavy minerals such as pyrite move this.", grams, gramsU)
 	return nil
 }

@@ -42,7 +42,7 @@ type evaluation struct {
 	surfaceU             float64
 	repeatabilityAssumed bool
 	proof                proofState
-	parted               bool // stones were taken off: what is judged is the metal, not the whole
+	parted               bool // the whole is of several materials: faults are not sought in its density
 	check                checked
 	faults               *fault.Engine
 	faultCase            fault.Case

@@ -101,15 +101,15 @@ func (e *evaluation) stop(c claim) {
 	case wanted == 0:
 		s.Verdict, s.Why = Enough, fmt.Sprintf("%s, as agreed; no uncertainty was agreed", weighings(n))
 	case so <= wanted:
-		s.Verdict, s.Why = Enough, fmt.Sprintf("the expanded uncertainty is ± %.2g kg/m³, ± %.2g is enough", s.ExpandedKgM3, *s.WantedKgM3)
+		s.Verdict, s.Why = Enough, fmt.Sprintf("the expanded uncertainty is ± %.2g g/cm³, ± %.2g is enough", s.ExpandedKgM3/1000, *s.WantedKgM3/1000)
 	case s.FloorKgM3 > *s.WantedKgM3:
-		s.Verdict, s.Why = Useless, fmt.Sprintf("no number of repeats gives less than ± %.2g kg/m³, ± %.2g is asked: take a finer balance, or know the liquid better", s.FloorKgM3, *s.WantedKgM3)
+		s.Verdict, s.Why = Useless, fmt.Sprintf("no number of repeats gives less than ± %.2g g/cm³, ± %.2g is asked: take a finer balance, or know the liquid better", s.FloorKgM3/1000, *s.WantedKgM3/1000)
 	case n >= s.Most:
-		s.Verdict, s.Why = Useless, fmt.Sprintf("%s were agreed at most, and the expanded uncertainty is ± %.2g kg/m³ where ± %.2g is asked", weighings(s.Most), s.ExpandedKgM3, *s.WantedKgM3)
+		s.Verdict, s.Why = Useless, fmt.Sprintf("%s were agreed at most, and the expanded uncertainty is ± %.2g g/cm³ where ± %.2g is asked", weighings(s.Most), s.ExpandedKgM3/1000, *s.WantedKgM3/1000)
 	case left > wanted:
-		s.Verdict, s.Why = Useless, fmt.Sprintf("even %s in the liquid, the most that is agreed, leave ± %.2g kg/m³ where ± %.2g is asked; repeats in air may help", weighings(s.Most), density*left, *s.WantedKgM3)
+		s.Verdict, s.Why = Useless, fmt.Sprintf("even %s in the liquid, the most that is agreed, leave ± %.2g g/cm³ where ± %.2g is asked; repeats in air may help", weighings(s.Most), density*left/1000, *s.WantedKgM3/1000)
 	default:
-		s.Verdict, s.Why = OneMore, fmt.Sprintf("the expanded uncertainty is ± %.2g kg/m³, ± %.2g is asked; one more gives about ± %.2g", s.ExpandedKgM3, *s.WantedKgM3, s.AfterKgM3)
+		s.Verdict, s.Why = OneMore, fmt.Sprintf("the expanded uncertainty is ± %.2g g/cm³, ± %.2g is asked; one more gives about ± %.2g", s.ExpandedKgM3/1000, *s.WantedKgM3/1000, s.AfterKgM3/1000)
 	}
 	e.answer.Stop = s
 }
@@ -124,8 +124,9 @@ func weighings(n int) string {
 // wanted is the expanded uncertainty of the specific volume that is enough, 0 where none is agreed or
 // follows; and the density in g/cm³ at which it is written as one of the density: that of the claim.
 //
-// What the finding asks for is a standard uncertainty of a third of the gap between the claim and the
-// next lower standard, in the family where the gap is smallest.
+// What is asked for the finding is a standard uncertainty of a sixth of the gap between the claim and
+// the next lower standard, in the family where the gap is smallest: the middle between them is then
+// three standard uncertainties away. The finding itself can be decided up to a third. Chosen here.
 func (e *evaluation) wanted(a Asked) (expanded, at float64) {
 	gap, middle := math.Inf(1), 0.0
 	for _, f := range a.families {
@@ -147,7 +148,7 @@ func (e *evaluation) wanted(a Asked) (expanded, at float64) {
 	case r != nil && r.ExpandedKgM3 != nil:
 		return *r.ExpandedKgM3 / (1000 * at * at), at
 	case a.Fineness > 0 && !math.IsInf(gap, 1):
-		return uncertainty.NormalQuantile((1+coverage)/2) * gap / 3, at
+		return uncertainty.NormalQuantile((1+coverage)/2) * gap / 6, at
 	}
 	return 0, at
 }

@@ -26,6 +26,7 @@ func Text(w io.Writer, a *determination.Answer, details bool) error {
 		t.say("Item", "%s", title)
 	}
 	t.density(a)
+	t.parts(a, details)
 	t.canBe(a, details)
 	t.evidence(a, details)
 	t.finding(a)
@@ -35,6 +36,7 @@ func Text(w io.Writer, a *determination.Answer, details bool) error {
 	t.assumed(a, details)
 	t.cautions(a)
 	if details {
+		t.stop(a)
 		t.families(a)
 		t.budget(a)
 		t.program(a)

@@ -272,6 +272,8 @@ func (t *Terms) unpriced(item *Item, state string) string {
 			}
 		}
 		return "the finding is suspended: " + strings.Join(causes, "; ") + ". Settle it and weigh again"
+	case a.Composite != nil && a.Composite.Kind == "stones" && item.NonMetalG == nil:
+		return "stones are in the weight in air: give what is not metal (non_metal_g), or weigh the metal without them"
 	case len(a.OtherMetals) > 0:
 		return "density does not tell the metal: it may be " + strings.Join(slices.Concat([]string{a.Fineness.Metal}, a.OtherMetals), " or ")
 	case t.OnFinding.leadsTo(state) == NoPrice:
