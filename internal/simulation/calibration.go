@@ -240,7 +240,8 @@ func (y Calibration) one(r *rand.Rand, c Claim, k crowd) (Forecast, bool, error)
 	if err != nil {
 		return Forecast{}, false, err
 	}
-	station, check := NewStation(r, item.Mass, item.Solid, r.IntN(2) == 0)
+	// From fine balances to coarse ones: where a weighing decides everything, nothing is said between.
+	station, check := stationOf(r, item.Mass, item.Solid, r.IntN(2) == 0, 25, 10_000)
 	s := &Session{Bench: NewBench(r, station, item), Claim: c, Check: check}
 	s.Run()
 	a, err := determination.Evaluate(s.Draft(Plan{Immersions: 1}), determination.Options{MonteCarlo: determination.WhereNeeded})

@@ -75,6 +75,18 @@ func (s *Session) figures() (v, relative float64) {
 	return v, math.Hypot(math.Hypot(uRho/rho, 5e-5), s.uLost()/math.Abs(lost))
 }
 
+// Apart is how far the item as it is lies outside the claim's usual recipes, in standard
+// uncertainties of a sound weighing of it.
+func (s *Session) Apart() float64 {
+	b := s.Bench
+	rho, uRho := statedLiquid(b.Station)
+	volume := b.Item.Solid + b.Item.Void + b.Item.Pores
+	v := volume / b.Item.Mass
+	u := v * math.Hypot(math.Hypot(uRho/rho, 5e-5), s.uLost()/(volume*(rho-b.AirKgM3/1000)))
+	low, high, _ := s.Claim.Family.Band(s.Claim.Fineness, false)
+	return max(v-high, low-v) / u
+}
+
 // lost is the weight that liquid takes off, from an air and an immersed reading.
 func (s *Session) lost(air, immersed string) float64 {
 	if s.Bench.Standing {

@@ -91,20 +91,25 @@ func bubble(r *rand.Rand, law Law, s *Session) float64 {
 	return mm
 }
 
+// zero: the balance is set to zero before each load, so a zero that moves again moves by another
+// step.
 func zero(r *rand.Rand, law Law, s *Session) float64 {
-	d := s.Bench.Interval
-	size := eitherSign(r, logFlat(r, 3, 300))
-	hit := some(r, 0.3)
+	most := 300.0
 	if law == Unexpected {
-		size = eitherSign(r, logFlat(r, 3, 1000))
+		most = 1000
+	}
+	hit := some(r, 0.3)
+	var steps [MostImmersions]float64
+	for n := range steps {
+		steps[n] = eitherSign(r, logFlat(r, 3, most))
 	}
 	s.BeforeImmersion = func(n int) {
 		s.Bench.Zero = 0
 		if hit[n] {
-			s.Bench.Zero = size * d
+			s.Bench.Zero = steps[n] * s.Bench.Interval
 		}
 	}
-	return size
+	return steps[0]
 }
 
 func touching(r *rand.Rand, law Law, s *Session) float64 {

@@ -61,9 +61,15 @@ var balances = []struct{ interval, capacity, check float64 }{
 // NewStation draws a station that a competent person would choose for an item: the balance
 // carries it and resolves the weight it loses to half a per cent or better.
 func NewStation(r *rand.Rand, mass, volume float64, standing bool) (Station, CheckPiece) {
+	return stationOf(r, mass, volume, standing, 200, 1e6)
+}
+
+// stationOf draws a station whose scale interval goes so many times into the weight that an item
+// loses in water, from fewest to most.
+func stationOf(r *rand.Rand, mass, volume float64, standing bool, fewest, most float64) (Station, CheckPiece) {
 	var fit []int
 	for i, b := range balances {
-		if mass < 0.9*b.capacity && volume > 200*b.interval && volume < 1e6*b.interval {
+		if mass < 0.9*b.capacity && volume > fewest*b.interval && volume < most*b.interval {
 			fit = append(fit, i)
 		}
 	}

@@ -16,8 +16,8 @@ type Confusion struct {
 	False map[string][]Count         // items of the next lower standard with a fault, by key; "" without
 }
 
-// Confuse simulates n sessions of each fault under both laws of size, twenty times as many clean
-// ones, and as many of each fault on an item of the next lower standard.
+// Confuse simulates n sessions of each fault under both laws of size, ten times as many clean
+// ones under each, and as many of each fault on an item of the next lower standard.
 func Confuse(seed uint64, n, workers int) (Confusion, error) {
 	c := Confusion{N: n, Clean: map[Law][]Count{}, Fault: map[Law]map[string][]Count{}, False: map[string][]Count{}}
 	var err error
@@ -116,17 +116,9 @@ func (c Confusion) clean(b *strings.Builder) {
 }
 
 func (c Confusion) falseClaims(b *strings.Builder) {
-	fmt.Fprintf(b, "\n## A false claim and a fault\n\nItems of the next lower standard, weighed with a fault on top (%d sessions each): how many are called *met*\nunder the default house rule.\n\n| fault | ", c.N)
-	for _, s := range Stages {
-		b.WriteString(s.Name + " | ")
-	}
-	b.WriteString("\n| --- |" + strings.Repeat(" --- |", len(Stages)) + "\n")
+	b.WriteString("\n## A false claim and a fault\n\nItems of the next lower standard, weighed with a fault on top: how many are called *met* under the\ndefault house rule. Counted are those that lie six standard uncertainties of a sound weighing off the\nclaim; nearer, chance alone errs now and then. A core of tungsten in a lower standard can make a twin of\nthe claim: no weighing tells it, and every answer says so.\n\n| fault | sessions | met, " + Stages[ClosedProved].Name + " | met, " + Stages[Settled].Name + " |\n| --- | --- | --- | --- |\n")
 	row := func(words string, counts []Count) {
-		b.WriteString("| " + words + " |")
-		for k := range Stages {
-			fmt.Fprintf(b, " %d |", counts[k].Met)
-		}
-		b.WriteString("\n")
+		fmt.Fprintf(b, "| %s | %d | %d | %d |\n", words, counts[ClosedProved].Sessions, counts[ClosedProved].Met, counts[Settled].Met)
 	}
 	row("none", c.False[""])
 	for _, f := range Faults {
@@ -165,6 +157,13 @@ const confusionTail = `
   less weight for the volume. So are a bubble, a moved zero, a touching item and pores. What comes first
   among them is what is commoner, not what was measured. A second immersion parts the two groups.
 - A bubble that stays through every immersion reads as a hollow. Brush it off between immersions.
+- A zero that moves once and stays, while item after item hangs without a new tare, reads as another
+  density. Set the balance to zero before each load; that is how these sessions are weighed.
+- Whether a reading that came right did so because a bubble was brushed off, the item centred, the wire
+  dipped or the zero set: all was done before the third immersion, and the readings don't say which of
+  it helped.
+- What changed a liquid's density. A check piece finds the factor; temperature, strength and dirt are
+  reasons that it can't tell apart.
 - A core is told from a lower standard by a second property only: sound, conductivity, or drilling.
 - A material of the same density as the claim: nothing that is weighed can show it.
 `
