@@ -4,17 +4,19 @@ import { signal } from "./sounds.js";
 import { scene } from "./scene.js";
 
 export const fastest = 35; // milliseconds between two keys
+const secret = "[type=password], [autocomplete=one-time-code]";
 const words = document.getElementById("say").dataset;
 const cards = new Map(Object.entries(JSON.parse(words.cards)));
 
 export function scanner() {
-  let burst = "", last = -Infinity, before = null;
+  let burst = "", last = -Infinity, before = null, pause = Infinity;
   document.addEventListener("keydown", (e) => {
     if (e.key === "Shift" || e.key === "CapsLock") return; // a scanner shifts too
+    if (e.target.matches(secret)) return; // a program that types passwords is as fast; they go into no address
     const now = performance.now();
-    if (now - last > fastest) { burst = ""; before = snapshot(e.target); }
+    if (now - last > fastest) { burst = ""; before = snapshot(e.target); pause = now - last; }
     last = now;
-    if ((e.key === "Enter" || e.key === "Tab") && burst.length >= 4 && !(e.target.matches("form.take input") && isReading(burst))) {
+    if ((e.key === "Enter" || e.key === "Tab") && burst.length >= 4 && !isReading(e.target, burst, pause)) {
       e.preventDefault();
       e.stopImmediatePropagation();
       const code = burst;
@@ -42,8 +44,13 @@ function putBack(s) {
 }
 
 // A balance that writes as a keyboard does is as fast as a scanner; what it writes is a number with
-// decimals, which stays in its field.
-const isReading = (text) => /^[+-]?\s*\d*[.,]\d+\s*[a-z]*$/i.test(text.trim());
+// decimals, which stays in its field, even where the machine paused for a moment in the middle of it.
+const hiccup = 250; // milliseconds; nobody changes from the keys to the scanner in less
+const number = /^[+-]?\s*\d*[.,]\d+\s*[a-z]*$/i, tail = /^\d*\s*(g|kg|mg|ct|ozt|dwt|grain|tola|momme|baht)?$/i;
+function isReading(field, burst, pause) {
+  if (!field.matches("form.take input")) return false;
+  return number.test(burst.trim()) || pause < hiccup && tail.test(burst.trim()) && number.test(field.value.trim());
+}
 
 // scanned does what a card says, or goes to what a code stands for. Two scans in a row are both done: the
 // second waits for the page that the first one leads to.
