@@ -89,9 +89,14 @@ func Make(q Question) (*Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	p, err := a.plan()
+	p, e, err := a.plan()
 	if err != nil {
 		return nil, err
+	}
+	if !p.TooSmall {
+		if p.Findings, err = a.findings(e); err != nil {
+			return nil, err
+		}
 	}
 	p.tidy()
 	return p, nil
@@ -197,7 +202,8 @@ func (a *asking) against() error {
 
 func ppt(f float64) string { return strconv.FormatFloat(math.Round(1e5*f)/100, 'f', -1, 64) }
 
-func (a *asking) plan() (*Plan, error) {
+// plan is all of a plan but the chances of each finding, with what the weighing is expected to give.
+func (a *asking) plan() (*Plan, expectation, error) {
 	p := &Plan{
 		Station: a.Station, Claim: a.asked.Words, MassG: a.MassG, Repeats: a.Repeats, Rule: a.asked.Rule.Title(), Density: a.rho,
 		ByRepeats: []Repeat{}, Findings: []Chance{}, Improve: []Improvement{}, Finer: []Finer{}, Assumed: []determination.Assumption{},
@@ -205,7 +211,7 @@ func (a *asking) plan() (*Plan, error) {
 	}
 	e, seen, err := a.expect(a.MassG, a.rho, a.Repeats)
 	if err != nil {
-		return nil, err
+		return nil, e, err
 	}
 	p.TooSmall = !seen
 	if seen {
@@ -214,30 +220,25 @@ func (a *asking) plan() (*Plan, error) {
 		for n := 1; n <= 10; n++ {
 			r, _, err := a.expect(a.MassG, a.rho, n)
 			if err != nil {
-				return nil, err
+				return nil, e, err
 			}
 			p.ByRepeats = append(p.ByRepeats, Repeat{n, r.expanded})
 		}
 		f, _, err := a.expect(a.MassG, a.rho, manyRepeats)
 		if err != nil {
-			return nil, err
+			return nil, e, err
 		}
 		p.Floor = f.expanded
 		p.Improve = improvements(e)
 	}
 	if err := a.questions(p, e, seen); err != nil {
-		return nil, err
-	}
-	if seen {
-		if p.Findings, err = a.findings(e); err != nil {
-			return nil, err
-		}
+		return nil, e, err
 	}
 	if err := a.finer(p); err != nil {
-		return nil, err
+		return nil, e, err
 	}
 	p.Sentence = a.sentence(p)
-	return p, nil
+	return p, e, nil
 }
 
 // curve is the expected interval against the mass.
