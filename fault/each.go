@@ -168,6 +168,7 @@ func (c component) plus(d component) component {
 // normal law for every size at the first immersion; that is exact for two immersions, and a good
 // merge for more.
 func (e *Engine) each(k Kind) float64 {
+	e.thin()
 	e.comps = e.comps[:0]
 	floor := 0.0
 	for i, b := range e.displaced {
@@ -233,6 +234,38 @@ func (e *Engine) each(k Kind) float64 {
 	}
 	p := k.Fault().Each
 	return math.Log(total / (1 - math.Pow(1-p, float64(len(e.displaced)))))
+}
+
+// thin merges neighbouring shifts two by two: sizes of their own at every immersion need no finer
+// cells, and cost the square of their number. Zero's shifts come in pairs of either sign, so the
+// next but one is the neighbour.
+func (e *Engine) thin() {
+	out := e.shifts[:1]
+	hits := e.shifts[1:]
+	for i := 0; i < len(hits); {
+		a, next := hits[i], i+1
+		if i+2 < len(hits) && hits[i].add*hits[i+1].add < 0 {
+			b, c, d := hits[i+1], hits[i+2], hits[min(i+3, len(hits)-1)]
+			out = append(out, a.merged(c), b.merged(d))
+			i += 4
+			continue
+		}
+		if next < len(hits) {
+			a = a.merged(hits[next])
+		}
+		out = append(out, a)
+		i += 2
+	}
+	e.shifts = out
+}
+
+// merged is one shift in the place of two.
+func (s shift) merged(t shift) shift {
+	w := s.weight + t.weight
+	p, q := s.weight/w, t.weight/w
+	add := p*s.add + q*t.add
+	a, b := s.add-add, t.add-add
+	return shift{p*s.part + q*t.part, add, p*(s.variance+a*a) + q*(t.variance+b*b), w}
 }
 
 // settle sets mean and variance from the sums of a component's parts; scale is what its weight was

@@ -228,13 +228,24 @@ func (e *Engine) sum(levels []level) float64 {
 
 func (e *Engine) lnSum(levels []level) float64 { return math.Log(e.sum(levels)) }
 
-// materials is the evidence of an item of other nodes, weighed soundly.
+// materials is the evidence of an item of other nodes, weighed soundly. Most are far off, and are
+// passed over before anything is worked out.
 func (e *Engine) materials(nodes []Node) float64 {
-	if len(nodes) == 0 {
-		return math.Inf(-1)
+	own := e.s2 / float64(len(e.displaced))
+	reach := 8 * math.Sqrt(e.commonVariance(e.mean, 0)+own)
+	total := 0.0
+	for _, n := range nodes {
+		b := e.w.displaced(e.air, n.V) * (1 + e.eta)
+		relative := n.SD / n.V
+		if d := math.Abs(e.mean - b); d > 2*reach && d > 8*relative*b+reach {
+			continue
+		}
+		variance := e.commonVariance(b, relative) + own
+		if d := e.mean - b; d*d < cut*variance {
+			total += n.Weight * bell(d*d/variance) / math.Sqrt(variance)
+		}
 	}
-	e.levels = e.place(e.levels[:0], nodes, 0, 0)
-	return e.lnSum(e.levels)
+	return math.Log(total / math.Sqrt(2*math.Pi))
 }
 
 // liquidFactor is the evidence of a liquid of another density.
@@ -370,7 +381,7 @@ func (e *Engine) inlaid(k Kind, specific []float64) float64 {
 	own := e.s2 / float64(len(e.displaced))
 	for _, v := range specific {
 		other := e.w.displaced(e.air, v) * (1 + e.eta)
-		for _, l := range e.base {
+		for _, l := range e.fewer {
 			for _, c := range laws()[k] {
 				b := l.b + c.x*(other-l.b)
 				width := c.width * (other - l.b)
@@ -585,7 +596,9 @@ func (e *Engine) draught() float64 {
 // wrongItem is the evidence of an item that is not the one taken in, or was exchanged between two
 // weighings: its mass differs, and it may be of anything.
 func (e *Engine) wrongItem(common float64) float64 {
-	other := math.Log(e.sum(e.base)/2 + e.sum(e.placed(e.others))/8 + e.flat(e.mean)/4)
+	known := &e.Verdict.LogEvidence
+	lower, alike := math.Exp(known[LowerStandard]-common-e.lnCheck), math.Exp(known[LookAlike]-common-e.lnCheck)
+	other := math.Log(e.sum(e.base)/2 + lower/8 + alike/8 + e.flat(e.mean)/4)
 	ln := other + common - e.lnOther
 	if e.w.IntakeG > 0 {
 		s := e.intakeS(e.air)
@@ -624,7 +637,7 @@ func (e *Engine) ofClosing() float64 {
 	if e.air <= 0 {
 		return math.Inf(-1)
 	}
-	return math.Log(e.sum(e.placed(e.mixed))/2 + e.sum(e.placed(e.others))/4 + e.flat(e.mean)/4)
+	return math.Log(e.sum(e.placed(e.mixed))/2 + math.Exp(e.materials(e.others))/4 + e.flat(e.mean)/4)
 }
 
 func (e *Engine) placed(nodes []Node) []level {
