@@ -2,6 +2,7 @@ package simulation
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -245,6 +246,10 @@ func (y Calibration) one(r *rand.Rand, c Claim, k crowd) (Forecast, bool, error)
 	s := &Session{Bench: NewBench(r, station, item), Claim: c, Check: check}
 	s.Run()
 	a, err := determination.Evaluate(s.Draft(Plan{Immersions: 1}), determination.Options{MonteCarlo: determination.WhereNeeded})
+	var refused *determination.InputError
+	if errors.As(err, &refused) {
+		return Forecast{}, false, nil // too coarse a weighing: no density follows, no probability is given
+	}
 	if err != nil {
 		return Forecast{}, false, err
 	}
