@@ -70,7 +70,7 @@ func printPlan(w io.Writer, p *plan.Plan) error {
 			for i, a := range f.Answers {
 				row := []string{"", "", p.Questions[i].Against, a}
 				if i == 0 {
-					row[0], row[1] = plainly(f.ResolutionG) + " g", fmt.Sprintf("± %.2g", f.Expanded)
+					row[0], row[1] = plainly(f.ResolutionG)+" g", fmt.Sprintf("± %.2g", f.Expanded)
 					if f.Expanded == 0 {
 						row[1] = "-"
 					}
