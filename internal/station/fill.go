@@ -19,6 +19,7 @@ var together = [][]string{
 	{"reference.density_kg_m3", "reference.density_u_kg_m3", "reference.expansion_per_k"},
 	{"coating.density_kg_m3", "coating.density_u_kg_m3"},
 	{"expansion_per_k", "expansion_u_per_k"},
+	{"stop_rule.expanded_kg_m3", "stop_rule.least", "stop_rule.most"},
 }
 
 // fill copies what the offer gives and the draft leaves out, and lists the paths, in the order of
