@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"encoding/json"
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -225,11 +226,41 @@ func (r *Reading) condition() (float64, error) {
 	return x, nil
 }
 
+// groupMarks set thousands apart where they can mean nothing else; points and commas are decimal marks.
+const groupMarks = "'\u2019\u2009\u202f\u00a0"
+
+var grouped = regexp.MustCompile(`^[+-]?\s*\d{1,3}(['\x{2019}\x{2009}\x{202f}\x{00a0}]\d{3})+([.,]\d*)?$`)
+
+// plainDigit is a digit of another script as one that a number is written with (Unicode, general
+// category Nd), and the marks that go with it.
+func plainDigit(r rune) rune {
+	for _, zero := range []rune{'\u0660', '\u06f0', '\u0966', '\uff10'} { // Arabic-Indic, its eastern form, Devanagari, full width
+		if r >= zero && r < zero+10 {
+			return '0' + r - zero
+		}
+	}
+	switch r {
+	case '\u066b': // Arabic decimal separator
+		return '.'
+	case '\u2212': // minus sign
+		return '-'
+	}
+	return r
+}
+
 // split parts a text into its number, with a point, and what follows.
 func split(text string) (number, symbol string) {
-	s := strings.TrimSpace(text)
+	s := strings.TrimSpace(strings.Map(plainDigit, text))
 	i := strings.LastIndexAny(s, "0123456789.,") + 1
 	number, symbol = strings.TrimSpace(s[:i]), strings.TrimSpace(s[i:])
+	if grouped.MatchString(number) {
+		number = strings.Map(func(r rune) rune {
+			if strings.ContainsRune(groupMarks, r) {
+				return -1
+			}
+			return r
+		}, number)
+	}
 	if number != "" && (number[0] == '+' || number[0] == '-') {
 		// Balances write the sign in a column of its own.
 		number = strings.TrimPrefix(number[:1], "+") + strings.TrimSpace(number[1:])

@@ -22,7 +22,7 @@ type chrome struct{ ctx context.Context }
 
 // startChrome starts the browser. Without one the tests fail: a page that no browser has shown is not
 // known to work.
-func startChrome(t *testing.T) *chrome {
+func startChrome(t testing.TB) *chrome {
 	t.Helper()
 	var path string
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome", "chrome"} {
@@ -54,14 +54,14 @@ func startChrome(t *testing.T) *chrome {
 
 // tab is one tab at a shop's pages.
 type tab struct {
-	t    *testing.T
+	t    testing.TB
 	ctx  context.Context
 	home string // address of the pages
 	end  context.CancelFunc
 }
 
 // open opens a tab with a profile of its own: no cookies, nothing stored.
-func (c *chrome) open(t *testing.T, home string) *tab {
+func (c *chrome) open(t testing.TB, home string) *tab {
 	t.Helper()
 	ctx, end := chromedp.NewContext(c.ctx, chromedp.WithNewBrowserContext())
 	return newTab(t, ctx, end, home)
@@ -74,7 +74,7 @@ func (b *tab) another() *tab {
 	return newTab(b.t, ctx, end, b.home)
 }
 
-func newTab(t *testing.T, ctx context.Context, end context.CancelFunc, home string) *tab {
+func newTab(t testing.TB, ctx context.Context, end context.CancelFunc, home string) *tab {
 	t.Helper()
 	ctx, late := context.WithTimeout(ctx, 4*time.Minute)
 	b := &tab{t: t, ctx: ctx, home: home, end: func() { late(); end() }}

@@ -21,6 +21,7 @@ export function scanner() {
       e.stopImmediatePropagation();
       const code = burst;
       burst = "";
+      last = -Infinity; // what follows at once is another scan
       document.dispatchEvent(new Event("wreath-scan")); // its last letter is no single key
       putBack(before);
       scanned(code);
