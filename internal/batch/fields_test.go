@@ -46,6 +46,8 @@ func sample(t *testing.T, f field) (cell, document string) {
 		return "false", "false"
 	case reflect.TypeFor[[]float64]():
 		return "585 750", "[585, 750]"
+	case reflect.TypeFor[[]string]():
+		return "magnet sound", `["magnet", "sound"]`
 	case reflect.TypeFor[[]determination.Reading]():
 		return "12.50 62.2155 ct", `[12.50, "62.2155 ct"]`
 	}

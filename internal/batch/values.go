@@ -53,6 +53,8 @@ func (f *field) set(d reflect.Value, cell string, comma bool) error {
 			}
 			*p = append(*p, x)
 		}
+	case *[]string:
+		*p = append(*p, words(cell)...)
 	case *[]determination.Reading:
 		return f.setReadings(p, cell, comma)
 	default:
