@@ -62,11 +62,12 @@ far the share wanders by chance alone, in points.
 const calibrationTail = `
 ## What this shows
 
-- With the family known, and under *trade* and *sceptic* with a colour that can be wrong, what is said
-  near 50, 90 and 99 % is true as often, within the chance of the sample.
-- Under *neutral* with an uncertain colour the middle is off: families are held against each other by how
-  well the standards made of them fit, and a population of even finenesses knows no standards. *Neutral*
-  is a weighting to start from, no population that exists.
+- With the family known, what is said near 50, 90 and 99 % is true as often, within the chance of the
+  sample, and no judge could have said it better.
+- Where the colour may be wrong, *sceptic* holds from 70 % up and *trade* within the chance of the sample.
+  Below that *sceptic* and *neutral* say too little, by up to 15 points: families are held against each
+  other by how well the standards made of them fit, and neither population is made of standards alone.
+  *Neutral* is a weighting to start from, no population that exists.
 - Where a quarter cheat, *sceptic* says a little too much from 70 % up and far too much below it. Never
   read the middle as a bet.
 `
