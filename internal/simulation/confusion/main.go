@@ -13,7 +13,7 @@ import (
 
 func main() {
 	n := flag.Int("n", 500, "sessions for each fault, law and arrangement of evidence")
-	calibrated := flag.Int("items", 40000, "items for each weighting of the calibration")
+	calibrated := flag.Int("items", 8000, "items for each weighting of the calibration")
 	seed := flag.Uint64("seed", 20261127, "seed; the same seed gives the same tables")
 	workers := flag.Int("workers", runtime.GOMAXPROCS(0), "sessions simulated at a time")
 	folder := flag.String("o", "doc", "folder for confusion.md and calibration.md")
