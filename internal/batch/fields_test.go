@@ -80,8 +80,8 @@ func TestEveryField(t *testing.T) {
 		if len(got) != 1 || !reflect.DeepEqual(got[0], want) {
 			t.Errorf("%s: a cell %q is not read as JSON %s: %s", f.path, cell, document, messages)
 		}
-		if cell == "words of it" {
-			continue // any text fits
+		if cell == "words of it" || cell == "magnet sound" {
+			continue // any text fits a field of words; the evaluation refuses a word that it does not know
 		}
 		got, messages = drafts(t, f.path+"\nwarm\n", nil)
 		if len(got) != 0 || !strings.HasPrefix(messages, "wreath: row 2: "+f.path+": \"warm\" is n") || !strings.Contains(messages, "; ") {
