@@ -3,6 +3,7 @@ package plan
 import (
 	"errors"
 	"math"
+	"strings"
 
 	"wreath/internal/determination"
 )
@@ -37,7 +38,7 @@ func newBench(draft *determination.Draft) (*bench, error) {
 	b.d = *draft.Balance.ResolutionG
 	// A load that any balance with this interval can weigh, and that it sees well.
 	const learning = 3000
-	grams := learning * b.d
+	grams := math.Min(learning*b.d, mostG)
 	b.most = math.Min(mostG/2, mostIntervals*b.d)
 	if k := draft.Balance; k.CapacityG != nil {
 		b.most = *k.CapacityG
@@ -130,9 +131,6 @@ func (b *bench) expect(grams, rho20 float64, n int) (expectation, bool, error) {
 // unseen is true of an error that says no more than that the item is too small for the balance.
 func unseen(b *bench, grams, rho20 float64, field *determination.InputError) bool {
 	small := b.loss(grams, rho20) < 3*(b.d+b.sAir+b.sLiq)
-	switch field.Path {
-	case "liquid_g", "gain_g", "air_g", "air_g[0]", "liquid_g[0]", "gain_g[0]":
-		return small
-	}
-	return false
+	reading := strings.HasPrefix(field.Path, "air_g") || strings.HasPrefix(field.Path, "liquid_g") || strings.HasPrefix(field.Path, "gain_g")
+	return small && reading
 }

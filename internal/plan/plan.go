@@ -23,7 +23,7 @@ type Question struct {
 const (
 	MostRepeats = 20
 	leastG      = 1e-4
-	mostG       = 1e6
+	mostG       = 4e5
 )
 
 // Plan is what can be expected. Densities are in g/cm³ at 20 °C.
@@ -147,7 +147,7 @@ func resolve(q Question) (*asking, error) {
 		return nil, bad("claim", `Write a metal and its fineness: "gold 750".`, "a plan needs a claim of a metal with its fineness")
 	}
 	if a.claimed, err = a.asked.Claimed(); err != nil {
-		return nil, err
+		return nil, bad("claim.fineness", "wreath materials families lists the families with their finenesses.", "the tables hold no alloy that is %s", a.asked.Words)
 	}
 	if a.Repeats == 0 {
 		a.Repeats = a.asked.Rule.Immersions
@@ -166,38 +166,59 @@ func resolve(q Question) (*asking, error) {
 	if a.bench, err = newBench(q.Draft); err != nil {
 		return nil, err
 	}
+	if a.rho*a.warm <= a.drive+a.air {
+		return nil, bad("density", "Plan for another liquid, or with a sinker.", "an item of %.3g g/cm³ floats in this liquid", a.rho)
+	}
 	return a, a.against()
 }
 
 // against resolves what the claim is held against. Unless said: the next lower standard, the next
-// higher one, and the look-alikes whose usual density fits.
+// higher one, and the look-alikes whose usual density fits, as far as the tables hold them.
 func (a *asking) against() error {
-	words := a.Against
-	if len(words) == 0 {
-		words = []string{ppt(a.asked.Next)}
-		for _, s := range a.asked.Standards {
-			if s > a.asked.Fineness && !alloy.SameStandard(s, a.asked.Fineness) {
-				if _, err := a.asked.At(s); err == nil {
-					words = append(words, ppt(s))
-				}
-				break
-			}
-		}
-		low, high := a.claimed.Band()
-		for _, l := range alloy.Lookalikes() {
-			if least, most := l.Band(); l.Typical > 0 && most >= low && least <= high {
-				words = append(words, l.Key)
-			}
-		}
-	}
-	for _, w := range words {
+	for _, w := range a.Against {
 		m, err := a.asked.Named(w)
 		if err != nil {
 			return err
 		}
+		if low, high := m.Band(); w == ppt(a.asked.Fineness) || sameBand(a.claimed, low, high) {
+			return bad("against", "Name another material than what is claimed.", "%q is what is claimed", w)
+		}
 		a.others = append(a.others, m)
 	}
+	if len(a.others) > 0 {
+		return nil
+	}
+	if m, err := a.asked.At(a.asked.Next); err == nil {
+		a.others = append(a.others, m)
+	}
+	for _, s := range a.asked.Standards {
+		if s <= a.asked.Fineness || alloy.SameStandard(s, a.asked.Fineness) {
+			continue
+		}
+		if m, err := a.asked.At(s); err == nil {
+			a.others = append(a.others, m)
+		}
+		break
+	}
+	low, high := a.claimed.Band()
+	for _, l := range alloy.Lookalikes() {
+		if least, most := l.Band(); l.Typical > 0 && most >= low && least <= high {
+			m, err := a.asked.Named(l.Key)
+			if err != nil {
+				return err
+			}
+			a.others = append(a.others, m)
+		}
+	}
+	if len(a.others) == 0 {
+		return bad("against", "Say what it is to be told from: 585, silver 925, tungsten.", "the tables hold no neighbour of %s", a.asked.Words)
+	}
 	return nil
+}
+
+func sameBand(m determination.Material, low, high float64) bool {
+	ownLow, ownHigh := m.Band()
+	return low == ownLow && high == ownHigh
 }
 
 func ppt(f float64) string { return strconv.FormatFloat(math.Round(1e5*f)/100, 'f', -1, 64) }

@@ -411,6 +411,10 @@ func TestBadQuestions(t *testing.T) {
 		{"negative repeats", "repeats", "outside", func(q *Question) { q.Repeats = -1 }},
 		{"unknown material", "against", "unobtainium", func(q *Question) { q.Against = []string{"unobtainium"} }},
 		{"unknown metal", "against", "rhodium", func(q *Question) { q.Against = []string{"rhodium 900"} }},
+		{"as heavy as a lorry", "mass", "1e+06", func(q *Question) { q.MassG = 1e6 }},
+		{"what is claimed", "against", "is what is claimed", func(q *Question) { q.Against = []string{"585", "750"} }},
+		{"no such alloy", "claim.fineness", "gold 100", func(q *Question) { q.Draft = station(0.001, "gold 100", t) }},
+		{"it floats", "density", "floats", func(q *Question) { q.Density = 0.9 }},
 		{"odd density", "density", "190", func(q *Question) { q.Density = 190 }},
 		{"a liquid that boils", "liquid.temperature_c", "120", func(q *Question) { q.Draft.Liquid.TemperatureC = ptr(120.0) }},
 		{"an unknown rule", "house_rule", "mild", func(q *Question) { q.Draft.HouseRule = "mild" }},
@@ -436,6 +440,8 @@ func TestAnswerable(t *testing.T) {
 		{0.0001, 2, "gold-yellow 750 yellow", true, []string{"tells", "±"}},
 		{0.0001, 20, "gold-yellow 375 yellow", false, []string{"No balance"}},
 		{0.1, 0.5, "gold-yellow 750 yellow", false, []string{"does not see"}},
+		{0.01, 0.0001, "gold-yellow 750 yellow", false, []string{"does not see"}},
+		{0.001, 10, "gold-yellow 333 yellow", false, []string{"333", "375"}}, // nothing is made below it
 	} {
 		yes, sentence, err := Answerable(Question{Draft: station(row.d, row.words, t), MassG: row.mass})
 		if err != nil {
