@@ -491,8 +491,8 @@ func walkQueue(t *testing.T, c *chrome) {
 	b := c.open(t, w.home())
 	b.visit("/sheet/" + id)
 	b.ready()
-	b.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`for (const [slot, text] of [["air_g", "5.0000"], ["liquid_g", "4.6801"]]) {
-		const f = document.querySelector("#" + CSS.escape("slot-" + slot) + " [name=text]"); f.focus(); document.execCommand("insertText", false, text); f.form.requestSubmit(); f.form.requestSubmit(); }`)))
+	b.do(chromedp.Evaluate[chromedp.Void](`for (const [slot, text] of [["air_g", "5.0000"], ["liquid_g", "4.6801"]]) {
+		const f = document.querySelector("#" + CSS.escape("slot-" + slot) + " [name=text]"); f.focus(); document.execCommand("insertText", false, text); f.form.requestSubmit(); f.form.requestSubmit(); }`))
 	b.taken("liquid_g", "4.6801")
 	b.taken("air_g", "5.0000")
 	w.has(id, "air_g 5.0000", "liquid_g 4.6801")
