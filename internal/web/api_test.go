@@ -218,6 +218,11 @@ func TestContract(t *testing.T) {
 	k.refuses(404, "missing", "POST", at+"/readings/two/restoration", doc{"reason": "again"})
 	k.call("POST", at+"/readings/2/withdrawal", doc{"reason": "still moving"}).want(200)
 	k.refuses(404, "missing", "POST", at+"/station", doc{"station": "nowhere", "reason": "better"})
+	loose := into[desk.Sheet](k.call("POST", "/sheets", doc{"document": parsed(t, claimDoc)}).want(201))
+	if moved := into[desk.Sheet](k.call("POST", "/sheets/"+loose.Sheet.ID+"/station", doc{"station": "S-1"}).want(200)); moved.Sheet.Station == nil || moved.Sheet.Station.ID != "S-1" {
+		t.Errorf("the sheet went to %v", moved.Sheet.Station)
+	}
+	k.call("POST", "/sheets/"+loose.Sheet.ID+"/end", doc{"reason": "moved for a trial"}).want(200)
 	k.call("POST", at+"/notes", doc{"text": "a scratch inside"}).want(201)
 	k.refuses(422, "input", "POST", at+"/notes", doc{"text": ""})
 	k.call("PUT", at+"/request", doc{"document": parsed(t, strings.ReplaceAll(claimDoc, "750", "585")), "reason": "stamp read again"}).want(200)
