@@ -102,30 +102,54 @@ func Make(q Question) (*Plan, error) {
 	return p, nil
 }
 
-// Answerable says in one sentence whether the station can answer the claim's own question on the
-// item, before it is wet: whether the claim is told from the next lower standard. It is true where
-// the station can for every usual recipe.
-func Answerable(q Question) (bool, string, error) {
+// Outlook is what a station can be expected to say to the claim's own question: whether the claim is
+// told from the next lower standard.
+type Outlook struct {
+	Answer   string // yes, for most, or no
+	Short    string // a sentence of a few words: how many immersions it takes, or that they do not help
+	Sentence string // the same with its figures
+}
+
+// Answerable says whether the station can answer the claim's own question on the item, before it is wet.
+func Answerable(q Question) (Outlook, error) {
 	q.Against = nil
 	a, err := resolve(q)
 	if err != nil {
-		return false, "", err
+		return Outlook{}, err
 	}
 	a.others = a.others[:1]
 	p := &Plan{MassG: a.MassG, Claim: a.asked.Words, Repeats: a.Repeats}
 	e, seen, err := a.expect(a.MassG, a.rho, a.Repeats)
 	if err != nil {
-		return false, "", err
+		return Outlook{}, err
 	}
 	p.TooSmall = !seen
 	p.Expanded = e.expanded
 	if err := a.questions(p, e, seen); err != nil {
-		return false, "", err
+		return Outlook{}, err
 	}
 	if err := a.finer(p); err != nil {
-		return false, "", err
+		return Outlook{}, err
 	}
-	return p.Questions[0].Answer == Yes, a.sentence(p), nil
+	t := p.Questions[0]
+	return Outlook{t.Answer, short(t, p.Repeats), a.sentence(p)}, nil
+}
+
+// short is the outlook in a few words.
+func short(t Told, planned int) string {
+	switch {
+	case t.Best == No:
+		return "No balance can answer that."
+	case t.Answer == t.Best && planned == 1 && t.Best == Yes:
+		return "One immersion will do."
+	case t.Answer == t.Best && t.Best == Yes:
+		return fmt.Sprintf("%d immersions will do.", planned)
+	case t.Repeats > planned:
+		return fmt.Sprintf("It takes %d immersions.", t.Repeats)
+	case t.Answer == ForMost:
+		return "This balance can answer that for most recipes only."
+	}
+	return "This balance can't answer that."
 }
 
 func resolve(q Question) (*asking, error) {

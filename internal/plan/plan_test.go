@@ -433,26 +433,28 @@ func TestAnswerable(t *testing.T) {
 	for _, row := range []struct {
 		d, mass float64
 		words   string
-		yes     bool
+		answer  string
+		short   string
 		says    []string
 	}{
-		{0.01, 2, "gold-yellow 750 yellow", false, []string{"can't tell", "750", "585", "2 g", "0.001 g"}},
-		{0.0001, 2, "gold-yellow 750 yellow", true, []string{"tells", "±"}},
-		{0.0001, 20, "gold-yellow 375 yellow", false, []string{"No balance"}},
-		{0.1, 0.5, "gold-yellow 750 yellow", false, []string{"does not see"}},
-		{0.01, 0.0001, "gold-yellow 750 yellow", false, []string{"does not see"}},
-		{0.001, 10, "gold-yellow 333 yellow", false, []string{"333", "375"}}, // nothing is made below it
+		{0.01, 2, "gold-yellow 750 yellow", No, "This balance can't answer that.", []string{"can't tell", "750", "585", "2 g", "0.001 g"}},
+		{0.0001, 2, "gold-yellow 750 yellow", Yes, "2 immersions will do.", []string{"tells", "±"}},
+		{0.01, 4.7, "gold-yellow 750 yellow", ForMost, "It takes 4 immersions.", []string{"750", "4 repeats would do"}},
+		{0.0001, 20, "gold-yellow 375 yellow", No, "No balance can answer that.", []string{"No balance"}},
+		{0.1, 0.5, "gold-yellow 750 yellow", No, "This balance can't answer that.", []string{"does not see"}},
+		{0.01, 0.0001, "gold-yellow 750 yellow", No, "This balance can't answer that.", []string{"does not see"}},
+		{0.001, 10, "gold-yellow 333 yellow", No, "No balance can answer that.", []string{"333", "375"}}, // nothing is made below it
 	} {
-		yes, sentence, err := Answerable(Question{Draft: station(row.d, row.words, t), MassG: row.mass})
+		o, err := Answerable(Question{Draft: station(row.d, row.words, t), MassG: row.mass})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if yes != row.yes {
-			t.Errorf("%g g at %g g: %v, %s", row.mass, row.d, yes, sentence)
+		if o.Answer != row.answer || o.Short != row.short {
+			t.Errorf("%g g at %g g: %+v, want %q and %q", row.mass, row.d, o, row.answer, row.short)
 		}
 		for _, w := range row.says {
-			if !strings.Contains(sentence, w) {
-				t.Errorf("%q does not say %q", sentence, w)
+			if !strings.Contains(o.Sentence, w) {
+				t.Errorf("%q does not say %q", o.Sentence, w)
 			}
 		}
 	}

@@ -179,26 +179,25 @@ func confused(x, y determination.Material, u float64) float64 {
 // sentence says what comes of the weighing for the first question.
 func (a *asking) sentence(p *Plan) string {
 	t := p.Questions[0]
-	item := fmt.Sprintf("an item of %s", grams(p.MassG))
+	mass := grams(p.MassG)
 	if p.TooSmall {
-		return fmt.Sprintf("This balance does not see the weight that %s loses in the liquid; %s.", item, a.otherwise(p, t))
+		return fmt.Sprintf("This balance does not see the weight that an item of %s loses in the liquid; %s.", mass, a.otherwise(p, t))
 	}
 	expect := fmt.Sprintf("expect ± %.2g g/cm³", p.Expanded)
 	if t.Needs > 0 {
-		expect += fmt.Sprintf(", ± %.2g is needed to be sure whatever the recipe", t.Needs)
+		expect = fmt.Sprintf("expect ± %.2g g/cm³, ± %.2g is needed to be sure whatever the recipe", p.Expanded, t.Needs)
 	}
-	what := fmt.Sprintf("%s from %s", t.Claim, t.Against)
 	switch {
 	case t.Answer == Yes:
-		return fmt.Sprintf("This station tells %s on %s: %s.", what, item, expect)
+		return fmt.Sprintf("This station tells %s from %s on an item of %s: %s.", t.Claim, t.Against, mass, expect)
 	case t.Answer == ForMost && t.Best == ForMost:
-		return fmt.Sprintf("This station tells %s on %s for most recipes, wrongly in %s of cases: %s.", what, item, percent(t.Error), expect)
+		return fmt.Sprintf("This station tells %s from %s on an item of %s for most recipes, wrongly in %s of cases: %s.", t.Claim, t.Against, mass, percent(t.Error), expect)
 	case t.Best == No:
-		return fmt.Sprintf("No balance tells %s: their densities overlap, and %s of decisions would be wrong at best. %s.", what, percent(t.Floor), capital(expect))
+		return fmt.Sprintf("No balance tells %s from %s: their densities overlap, and %s of decisions would be wrong at best; %s.", t.Claim, t.Against, percent(t.Floor), expect)
 	case t.Answer == ForMost:
-		return fmt.Sprintf("This station tells %s on %s for most recipes only: %s; %s.", what, item, expect, a.otherwise(p, t))
+		return fmt.Sprintf("This station tells %s from %s on an item of %s for most recipes only: %s; %s.", t.Claim, t.Against, mass, expect, a.otherwise(p, t))
 	}
-	return fmt.Sprintf("This station can't tell %s on %s: %s; %s.", what, item, expect, a.otherwise(p, t))
+	return fmt.Sprintf("This station can't tell %s from %s on an item of %s: %s; %s.", t.Claim, t.Against, mass, expect, a.otherwise(p, t))
 }
 
 // otherwise says what would help: repeats, a heavier item, a finer balance.
@@ -206,20 +205,19 @@ func (a *asking) otherwise(p *Plan, t Told) string {
 	if t.Best != No && t.Repeats > p.Repeats {
 		return fmt.Sprintf("%d repeats would do", t.Repeats)
 	}
-	words := ""
-	if t.SmallestG != nil && *t.SmallestG > p.MassG {
-		words = "from " + grams(*t.SmallestG) + " on it can"
-	}
+	heavier := t.SmallestG != nil && *t.SmallestG > p.MassG
 	for _, f := range p.Finer {
-		if len(f.Answers) > 0 && f.Answers[0] == t.Best {
-			if words != "" {
-				words += ", and "
-			}
-			return words + fmt.Sprintf("a balance that reads %s g can", strconv.FormatFloat(f.ResolutionG, 'f', -1, 64))
+		if len(f.Answers) == 0 || f.Answers[0] != t.Best {
+			continue
 		}
+		finer := strconv.FormatFloat(f.ResolutionG, 'f', -1, 64)
+		if heavier {
+			return fmt.Sprintf("from %s on it can, and a balance that reads %s g can", grams(*t.SmallestG), finer)
+		}
+		return fmt.Sprintf("a balance that reads %s g can", finer)
 	}
-	if words == "" {
-		return "it takes another kind of evidence"
+	if heavier {
+		return fmt.Sprintf("from %s on it can", grams(*t.SmallestG))
 	}
-	return words
+	return "it takes another kind of evidence"
 }

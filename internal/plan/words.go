@@ -2,7 +2,6 @@ package plan
 
 import (
 	"fmt"
-	"strings"
 
 	"wreath/conformity"
 )
@@ -21,5 +20,3 @@ func grams(g float64) string {
 }
 
 func percent(p float64) string { return conformity.Percent(p) }
-
-func capital(words string) string { return strings.ToUpper(words[:1]) + words[1:] }

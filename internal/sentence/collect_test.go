@@ -25,6 +25,7 @@ var rooms = []struct {
 	{"../picture", nil},
 	{"../value", nil},
 	{"../desk", []string{"backup.go"}},
+	{"../plan", nil},
 }
 
 // silent are calls whose texts no page shows: they stop the program, go into its log, or are no sentences.

@@ -47,6 +47,7 @@ type sheetView struct {
 	Checked  string            // when the tray was scanned
 	Undone   int               // number of the reading whose setting aside was the last act at the readings
 	Odd      *oddity           // a typed number that may be misread
+	Outlook  *outlook          // whether the balance can answer the claim; nil: there is none to plan for
 	Stations []station.Station // the sheet can go on to
 }
 
@@ -172,6 +173,7 @@ func (s *Server) sheetView(r *http.Request, who *desk.Who, id string) (*sheetVie
 	v.Undone = undone(sheet.Sheet.Readings)
 	v.Odd = odd(v.Slots, complete, v.Notes)
 	v.Caution, _ = cautions(v.Answer)
+	v.Outlook = outlookOf(v, complete)
 	v.Next = nextLine(v, complete)
 	for i := range v.Slots {
 		v.Slots[i].Wanted = v.Slots[i].Slot == v.Next.Slot
