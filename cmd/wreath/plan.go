@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"slices"
 	"time"
 
 	"wreath/internal/desk"
@@ -112,20 +111,9 @@ func (c *planCmd) draft(s *streams) (*determination.Draft, error) {
 // atStation fills in what a station of the store knows.
 func (c *planCmd) atStation(own *determination.Draft) (draft *determination.Draft, err error) {
 	err = c.work(func(ctx context.Context, r *room, who *desk.Who) error {
-		all, err := r.Equipment(ctx, who)
-		if err != nil {
-			return err
-		}
-		at := slices.IndexFunc(all.Stations, func(st station.Station) bool { return st.ID == c.Station })
-		if at < 0 {
-			return notThere("wreath station list shows the stations.", "there is no station %q", c.Station)
-		}
-		applied, err := station.Apply(&all.Stations[at], all.Instruments, own, nil, time.Now())
-		if err != nil {
-			return err
-		}
-		draft = applied.Draft
-		return nil
+		var err error
+		draft, err = r.AtStation(ctx, who, c.Station, own)
+		return err
 	})
 	return draft, err
 }

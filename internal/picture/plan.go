@@ -89,7 +89,7 @@ func (l Language) Plan(p Plan, width int) Picture {
 			c.path(class, t.String())
 		}
 		c.line(class, 0, key-4, 34, key-4)
-		words := s.Name
+		words := c.in.Say(s.Name)
 		if u := s.Expanded(p.MassG); p.MassG > 0 && math.IsNaN(u) {
 			words += c.in.Say(": does not see this item")
 		} else if p.MassG > 0 {

@@ -43,15 +43,10 @@ func planned(t testing.TB, q Question) *Plan {
 // outlined is a plan without the chances of each finding, which take most of the time.
 func outlined(t testing.TB, q Question) *Plan {
 	t.Helper()
-	a, err := resolve(q)
+	p, err := Outline(q)
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, _, err := a.plan()
-	if err != nil {
-		t.Fatal(err)
-	}
-	p.tidy()
 	return p
 }
 
@@ -473,5 +468,21 @@ func BenchmarkMake(b *testing.B) {
 	q := Question{Draft: station(0.001, "gold 750 yellow", b), MassG: 5}
 	for b.Loop() {
 		planned(b, q)
+	}
+}
+
+func BenchmarkOutline(b *testing.B) {
+	q := Question{Draft: station(0.001, "gold 750 yellow", b), MassG: 5}
+	for b.Loop() {
+		outlined(b, q)
+	}
+}
+
+func BenchmarkAnswerable(b *testing.B) {
+	q := Question{Draft: station(0.001, "gold 750 yellow", b), MassG: 5}
+	for b.Loop() {
+		if _, err := Answerable(q); err != nil {
+			b.Fatal(err)
+		}
 	}
 }
