@@ -288,8 +288,9 @@ func (s *shift) given(mean, variance, immersion, own float64) (density, then, le
 	if d*d > cut*all {
 		return 0, 0, 0, false
 	}
-	gain := s.part * variance / all
-	return bell(d*d/all) / math.Sqrt(2*math.Pi*all), mean + gain*d, variance * (1 - gain*s.part), true
+	inverse := 1 / all
+	gain := s.part * variance * inverse
+	return bell(d*d*inverse) * math.Sqrt(inverse) * perRoot2Pi, mean + gain*d, variance * (1 - gain*s.part), true
 }
 
 // zeroClosing is the closing weighing when the zero may have moved before it as well.

@@ -259,7 +259,7 @@ func (e *Engine) liquidFactor(k Kind) float64 {
 			b := l.b / (1 + e.eta) * (1 + ratio + mean)
 			variance := l.variance + b*b*(left-e.eta2) + own
 			if d := e.mean - b; d*d < cut*variance {
-				sum += l.weight * bell(d*d/variance) / math.Sqrt(2*math.Pi*variance)
+				sum += l.weight * normalAt(d*d, variance)
 			}
 		}
 		sum *= weight * math.Exp(ln)
@@ -328,7 +328,7 @@ func (e *Engine) hanger() float64 {
 				b := l.b/(1+e.eta)*(1+mean) + z
 				variance := l.variance + own
 				if d := e.mean - b; d*d < cut*variance {
-					sum += l.weight * bell(d*d/variance) / math.Sqrt(2*math.Pi*variance)
+					sum += l.weight * normalAt(d*d, variance)
 				}
 			}
 			total += weight / 2 * sum * math.Exp(ln)
@@ -368,7 +368,7 @@ func (e *Engine) hollow() float64 {
 			width := l.b * grown * grown * c.width
 			variance := l.variance*grown*grown + width*width*cell + own
 			if d := e.mean - b; d*d < cut*variance {
-				total += l.weight * c.weight * bell(d*d/variance) / math.Sqrt(2*math.Pi*variance)
+				total += l.weight * c.weight * normalAt(d*d, variance)
 			}
 		}
 	}
@@ -387,7 +387,7 @@ func (e *Engine) inlaid(k Kind, specific []float64) float64 {
 				width := c.width * (other - l.b)
 				variance := l.variance + width*width*cell + own
 				if d := e.mean - b; d*d < cut*variance {
-					total += l.weight * c.weight * bell(d*d/variance) / math.Sqrt(2*math.Pi*variance)
+					total += l.weight * c.weight * normalAt(d*d, variance)
 				}
 			}
 		}
@@ -431,10 +431,18 @@ func (e *Engine) pores() float64 {
 
 // between is the density at x of a value anywhere from 0 to width, seen with standard deviation s.
 func between(x, width, s float64) float64 {
-	if x < -7*s || x > width+7*s {
+	const far = 7 // standard deviations: what lies beyond is less than 3e-12
+	if x < -far*s || x > width+far*s {
 		return 0
 	}
-	return (math.Erfc(-x/s/math.Sqrt2) - math.Erfc(-(x-width)/s/math.Sqrt2)) / (2 * width)
+	above, beyond := 2., 0.
+	if x < far*s {
+		above = math.Erfc(-x / s / math.Sqrt2)
+	}
+	if x > width-far*s {
+		beyond = math.Erfc(-(x - width) / s / math.Sqrt2)
+	}
+	return (above - beyond) / (2 * width)
 }
 
 // wet is the evidence of liquid on the item at the first weighing in air, gone at the last. Where
@@ -490,7 +498,7 @@ func (e *Engine) filmed(films []size, known, spread float64) float64 {
 			}
 			variance := l.variance + own + c.width*c.width*cell
 			if d := e.mean - b; d*d < cut*variance {
-				total += l.weight * c.weight * bell(d*d/variance) / math.Sqrt(2*math.Pi*variance)
+				total += l.weight * c.weight * normalAt(d*d, variance)
 			}
 		}
 	}
@@ -540,7 +548,7 @@ func (e *Engine) drift() float64 {
 			for _, l := range e.base {
 				variance := l.variance + e.s2/float64(n) + step*step
 				if d := mean - l.b; d*d < cut*variance {
-					sum += l.weight * bell(d*d/variance) / math.Sqrt(2*math.Pi*variance)
+					sum += l.weight * normalAt(d*d, variance)
 				}
 			}
 			total += c.weight / 2 * sum * math.Exp(math.Max(ln, -700))
@@ -585,7 +593,7 @@ func (e *Engine) draught() float64 {
 		for _, l := range e.base {
 			variance := l.variance + f2*(e.s2/n+e.air1)
 			if d := e.mean - l.b; d*d < cut*variance {
-				sum += l.weight * bell(d*d/variance) / math.Sqrt(2*math.Pi*variance)
+				sum += l.weight * normalAt(d*d, variance)
 			}
 		}
 		total += c.weight * sum * math.Exp(math.Max(ln, -700))
@@ -754,13 +762,15 @@ func Merge(nodes []Node, n int) []Node {
 		return nodes
 	}
 	out := nodes[:0]
+	// Weights often fill a group exactly: how their sum is rounded must not move a border.
+	share := total / float64(n) * (1 - 1e-9)
 	weight, m1, m2, origin := 0.0, 0.0, 0.0, nodes[0].V
 	for i, d := range nodes {
 		x := d.V - origin
 		weight += d.Weight
 		m1 += d.Weight * x
 		m2 += d.Weight * (x*x + d.SD*d.SD)
-		if weight >= total/float64(n) || i == len(nodes)-1 {
+		if weight >= share || i == len(nodes)-1 {
 			if weight > 0 {
 				mean := m1 / weight
 				out = append(out, Node{origin + mean, math.Sqrt(math.Max(0, m2/weight-mean*mean)), weight})

@@ -92,7 +92,7 @@ func (e *Engine) sound(t *typing, immersedAreGains bool) (ln, density float64) {
 	for _, l := range e.base {
 		b, variance := l.b*scale, l.variance*scale*scale+own
 		if d := mean - b; d*d < cut*variance {
-			sum += l.weight * bell(d*d/variance) / math.Sqrt(2*math.Pi*variance)
+			sum += l.weight * normalAt(d*d, variance)
 		}
 	}
 	if sum == 0 {

@@ -263,18 +263,21 @@ func (e *evaluation) tune(c claim, w *weights) {
 
 // share shares out what fits, by a figure of each candidate.
 func (e *evaluation) share(figure func(i int) float64, set func(i int, share float64)) {
+	e.figures = e.figures[:0]
 	sum := 0.0
 	for i := range e.leaves {
+		x := 0.0
 		if e.leaves[i].Fits {
-			sum += figure(i)
+			x = figure(i)
 		}
+		e.figures = append(e.figures, x)
+		sum += x
 	}
-	for i := range e.leaves {
-		if e.leaves[i].Fits && sum > 0 {
-			set(i, figure(i)/sum)
-		} else {
-			set(i, 0)
+	for i, x := range e.figures {
+		if sum > 0 {
+			x /= sum
 		}
+		set(i, x)
 	}
 }
 

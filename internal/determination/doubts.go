@@ -223,7 +223,7 @@ func (e *evaluation) caseOfStandard(c claim) {
 		}
 		added := false
 		for _, over := range overFineness {
-			k.Claimed, added = appendNodes(k.Claimed, f, min(c.fineness+over, 0.9999), weight/float64(len(overFineness)))
+			k.Claimed, added = e.appendNodes(k.Claimed, f, min(c.fineness+over, 0.9999), weight/float64(len(overFineness)))
 		}
 		if added {
 			total += weight
@@ -258,10 +258,10 @@ func (e *evaluation) caseOfStandard(c claim) {
 				w += weight * 0.4
 			}
 			if s < c.fineness {
-				if k.Lower, ok = appendNodes(k.Lower, f, s+0.0025, w); ok {
+				if k.Lower, ok = e.appendNodes(k.Lower, f, s+0.0025, w); ok {
 					lower += w
 				}
-			} else if k.Finer, ok = appendNodes(k.Finer, f, min(s+0.0025, 0.9999), weight/float64(above)); ok {
+			} else if k.Finer, ok = e.appendNodes(k.Finer, f, min(s+0.0025, 0.9999), weight/float64(above)); ok {
 				finer += weight / float64(above)
 			}
 		}
@@ -270,7 +270,7 @@ func (e *evaluation) caseOfStandard(c claim) {
 			if !made(f, c.fineness) {
 				continue
 			}
-			if k.Lower, ok = appendNodes(k.Lower, f, c.fineness-short, w); ok {
+			if k.Lower, ok = e.appendNodes(k.Lower, f, c.fineness-short, w); ok {
 				lower += w
 			}
 		}
@@ -291,25 +291,52 @@ func (e *evaluation) caseOfStone(c claim) {
 	e.weighed.StonesSeen, e.weighed.HollowSeen = fault.No, fault.No
 }
 
-// appendNodes adds the recipes of a family at a fineness, eight nodes at most.
-func appendNodes(nodes []fault.Node, f *alloy.Family, fineness, weight float64) ([]fault.Node, bool) {
+// recipe names the recipes of a family at one fineness.
+type recipe struct {
+	family   *alloy.Family
+	fineness float64
+}
+
+// mostRecipes bounds what a work sheet remembers: the standards of all lists several times over.
+const mostRecipes = 2000
+
+// appendNodes adds the recipes of a family at a fineness. The same standards come again and again, so
+// the work sheet remembers their nodes.
+func (e *evaluation) appendNodes(nodes []fault.Node, f *alloy.Family, fineness, weight float64) ([]fault.Node, bool) {
+	key := recipe{f, fineness}
+	own, ok := e.recipes[key]
+	if !ok {
+		if e.recipes == nil || len(e.recipes) >= mostRecipes {
+			e.recipes = map[recipe][]fault.Node{}
+		}
+		own = nodesAt(f, fineness)
+		e.recipes[key] = own
+	}
+	for _, n := range own {
+		n.Weight *= weight
+		nodes = append(nodes, n)
+	}
+	return nodes, len(own) > 0
+}
+
+// nodesAt are the recipes of a family at a fineness, eight nodes at most with a weight of 1 together;
+// none where the table of the family does not reach.
+func nodesAt(f *alloy.Family, fineness float64) (nodes []fault.Node) {
 	var room [64]alloy.Node
 	all, ok := f.Nodes(room[:0], fineness)
 	if !ok {
-		return nodes, false
+		return nil
 	}
-	first := len(nodes)
 	for _, n := range all {
-		nodes = append(nodes, fault.Node{V: n.V, SD: f.ModelU * n.V, Weight: weight * n.Weight})
+		nodes = append(nodes, fault.Node{V: n.V, SD: f.ModelU * n.V, Weight: n.Weight})
 	}
 	// The usual recipes come in order, then the rare ones: they are merged apart.
-	usual := first + 1
+	usual := 1
 	for usual < len(nodes) && nodes[usual].V >= nodes[usual-1].V {
 		usual++
 	}
-	few := fault.Merge(nodes[first:usual], 6)
-	rare := fault.Merge(nodes[usual:], 2)
-	return append(nodes[:first+len(few)], rare...), true
+	few := fault.Merge(nodes[:usual], 6)
+	return append(few, fault.Merge(nodes[usual:], 2)...)
 }
 
 // appendRange adds a plain range of specific volumes in n cells.
@@ -369,8 +396,8 @@ var metalTables = sync.OnceValue(func() map[string][]fault.Node {
 				if !made(f, s) {
 					continue
 				}
-				var ok bool
-				if nodes, ok = appendNodes(nodes, f, min(s+0.0025, 0.9999), 1); ok {
+				if own := nodesAt(f, min(s+0.0025, 0.9999)); len(own) > 0 {
+					nodes = append(nodes, own...)
 					total++
 				}
 			}

@@ -68,7 +68,7 @@ func (e *evaluation) start(d *Draft, o Options) {
 // putBack clears the sheet for its next use; its lists keep their room.
 func (e *evaluation) putBack() {
 	*e = evaluation{inputs: e.inputs[:0], members: e.members[:0], leaves: e.leaves[:0], pieces: e.pieces[:0], workspaces: e.workspaces, linear: e.linear,
-		faults: e.faults, faultCase: e.faultCase, weighed: e.weighed}
+		faults: e.faults, faultCase: e.faultCase, recipes: e.recipes, figures: e.figures, weighed: e.weighed}
 	sheets.Put(e)
 }
 

@@ -46,6 +46,7 @@ type evaluation struct {
 	check                checked
 	faults               *fault.Engine
 	faultCase            fault.Case
+	recipes              map[recipe][]fault.Node
 	weighed              fault.Weighing
 	lenient              bool // readings that can't be are let pass, to find out what was meant
 	v20                  uncertainty.Budget
@@ -53,6 +54,7 @@ type evaluation struct {
 	observation          alloy.Observation
 	members              []member
 	leaves               []leaf
+	figures              []float64 // of the leaves, while they are shared out
 	pieces               []piece
 	coinType             *mint.Type
 	workspaces           []*alloy.Workspace
