@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
-	"reflect"
 	"strings"
 
 	"wreath/internal/determination"
@@ -13,26 +12,28 @@ import (
 )
 
 // documentOf makes the request of a sheet out of a form: item and claim, and what else the sheet asked
-// for before.
+// for before. A field that the form does not hold stays as it was.
 func documentOf(r *http.Request, before *determination.Draft) (json.RawMessage, error) {
 	draft := determination.Draft{}
 	if before != nil {
 		draft = *before
 	}
-	draft.Item = &determination.Item{
-		Description: strings.TrimSpace(r.FormValue("description")),
-		Colour:      r.FormValue("colour"),
-		Stones:      yesNo(r.FormValue("stones")),
-		Hollow:      yesNo(r.FormValue("hollow")),
+	if err := r.ParseForm(); err != nil {
+		return nil, err
 	}
-	if reflect.ValueOf(*draft.Item).IsZero() {
-		draft.Item = nil
-	}
-	claim, err := claimOf(r)
+	item, err := itemOf(r, draft.Item)
 	if err != nil {
 		return nil, err
 	}
-	draft.Claim = claim
+	draft.Item = item
+	if r.Form.Has("metal") || r.Form.Has("fineness") {
+		if draft.Claim, err = claimOf(r, draft.Claim); err != nil {
+			return nil, err
+		}
+	}
+	if err := askedOf(r, &draft); err != nil {
+		return nil, err
+	}
 	if rule := r.FormValue("house_rule"); rule != "" {
 		draft.HouseRule = rule
 	}
@@ -52,15 +53,29 @@ func yesNo(text string) *bool {
 	return nil
 }
 
-// claimOf reads what the item is said to be.
-func claimOf(r *http.Request) (*determination.Claim, error) {
-	metal, family, fineness := r.FormValue("metal"), r.FormValue("family"), strings.TrimSpace(r.FormValue("fineness"))
+// claimOf reads what the item is said to be. What the form does not ask of a claim stays, unless another
+// metal is claimed.
+func claimOf(r *http.Request, before *determination.Claim) (*determination.Claim, error) {
+	metal, fineness := r.FormValue("metal"), strings.TrimSpace(r.FormValue("fineness"))
 	if metal == "" && fineness == "" {
+		if before != nil && before.Stone != "" {
+			return before, nil
+		}
 		return nil, nil
 	}
-	claim := &determination.Claim{Metal: metal, Family: family, MadeBy: strings.TrimSpace(r.FormValue("made_by"))}
 	if metal == "" {
 		return nil, &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "A fineness is claimed, but of which metal?", Hint: "Choose the metal beside it."}
+	}
+	claim := &determination.Claim{}
+	if before != nil && before.Metal == metal {
+		*claim = *before
+	}
+	claim.Metal, claim.Fineness, claim.Carat = metal, nil, nil
+	if r.Form.Has("family") {
+		claim.Family = r.FormValue("family")
+	}
+	if r.Form.Has("made_by") {
+		claim.MadeBy = strings.TrimSpace(r.FormValue("made_by"))
 	}
 	text, isCarat := strings.CutSuffix(strings.ToLower(fineness), "ct")
 	number, err := quantity.ParseNumber(strings.TrimSpace(text), true)

@@ -40,7 +40,7 @@ func (s *Server) itemFor(r *http.Request, who *desk.Who, barcode string) (string
 	if description == "" || !who.May(people.RegisterItem) {
 		return "", nil
 	}
-	claim, err := claimOf(r)
+	claim, err := claimOf(r, nil)
 	if err != nil {
 		return "", err
 	}

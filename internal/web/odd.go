@@ -20,6 +20,7 @@ type oddity struct {
 	Question   string
 	Texts      []string // the readings, as typed
 	Candidates []candidate
+	Asks       bool // the answer proposes it
 }
 
 // candidate is what a reading may have been.
@@ -27,6 +28,8 @@ type candidate struct {
 	No   int
 	Name string
 	Text string // as it may read; "" exchanges the two readings
+
+	Gives string // density that it would give, in g/cm³; "" where none is said
 }
 
 // standsAsTyped begins the remark that numbers which were asked about are right.
@@ -218,14 +221,14 @@ func (s *Server) reread(w http.ResponseWriter, r *http.Request, who *desk.Who) e
 	if err != nil {
 		return err
 	}
-	o := v.Odd
+	o := v.asks(r.FormValue("about"))
 	choice, chosen := strings.CutPrefix(r.FormValue("choice"), "candidate-")
 	n, bad := strconv.Atoi(choice)
 	stands := r.FormValue("choice") == "stands"
 	switch {
 	case !stands && (!chosen || bad != nil || n < 0 || o != nil && n >= len(o.Candidates)):
 		return &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "No answer was chosen.", Hint: "Choose what the balance showed, or that the numbers stand."}
-	case o == nil || r.FormValue("about") != o.About(): // answered meanwhile
+	case o == nil: // answered meanwhile
 		return s.done(w, r, id, nil)
 	case stands:
 		_, err = d.Note(r.Context(), by(r, who), id, o.About())

@@ -140,6 +140,10 @@ var functions = template.FuncMap{
 		return "no"
 	},
 	"families": alloy.Families,
+	"itemform": formOf, "typeName": typeName, "toolWords": func(key string) string { return toolWords[key] },
+	"kinds": func() []evidenceKind { return evidenceKinds },
+	"inCm3": func(kgM3 *float64) string { return strconv.FormatFloat(*kgM3/1000, 'g', 6, 64) },
+	"rest":  rest, "sized": sized, "likely": likely, "within95": within95, "chance": chance,
 }
 
 // longNumber is the class of a large number that must be set closer: from 8 characters, and from 9.
@@ -157,7 +161,7 @@ func longNumber(text string) string {
 func drawMark() string { return "page-" + rand.Text() }
 
 func readPages() (map[string]*template.Template, error) {
-	layout, err := template.New("").Funcs(functions).ParseFS(files, "templates/layout.html", "templates/parts.html", "templates/hands.html")
+	layout, err := template.New("").Funcs(functions).ParseFS(files, "templates/layout.html", "templates/parts.html", "templates/hands.html", "templates/judgement.html")
 	if err != nil {
 		return nil, err
 	}
@@ -168,7 +172,7 @@ func readPages() (map[string]*template.Template, error) {
 	pages := map[string]*template.Template{}
 	for _, name := range names {
 		short := strings.TrimSuffix(path.Base(name), ".html")
-		if short == "layout" || short == "parts" || short == "hands" {
+		if short == "layout" || short == "parts" || short == "hands" || short == "judgement" {
 			continue
 		}
 		t, err := template.Must(layout.Clone()).ParseFS(files, name)

@@ -2,7 +2,9 @@ package web
 
 import (
 	"html/template"
+	"net/http"
 
+	"wreath/internal/desk"
 	"wreath/internal/determination"
 	"wreath/internal/picture"
 )
@@ -14,9 +16,7 @@ type pictures struct {
 	Sign              template.HTML
 	Density, Fineness template.HTML
 	Sentence          string
-	Folded            []string      // what the picture of the sheet leaves out for room
-	FitsOnly          bool          // the same of neighbours that do not fit
-	All               template.HTML // that picture with nothing left out, where something is
+	Folded            []string // what the picture of the sheet leaves out for room
 	Rows              []picture.Row
 }
 
@@ -33,7 +33,11 @@ func sheetRoom(a *determination.Answer) int {
 	if a == nil {
 		return sheetTall
 	}
-	return sheetTall - forDoubt*max(0, min(len(a.Doubts), mostShown)-1)
+	tall := sheetTall - forDoubt*max(0, min(len(a.Doubts), mostShown)-1)
+	if a.Type != nil || a.Composite != nil {
+		tall -= forDoubt
+	}
+	return tall
 }
 
 // draw draws an answer; nil draws what there is before anything is weighed.
@@ -43,12 +47,9 @@ func draw(w words, a *determination.Answer, claim *determination.Claim, whole bo
 	at := func(width int) template.HTML { return picture.Scale(subject, picture.ScaleOptions{Width: width}).SVG }
 	sheet := picture.Scale(subject, picture.ScaleOptions{Width: sheetWide, Tall: sheetRoom(a)})
 	p := pictures{
-		Scale: sheet.SVG, Folded: sheet.Folded, FitsOnly: sheet.FitsOnly, Middle: at(688), Narrow: at(picture.Narrow),
+		Scale: sheet.SVG, Folded: sheet.Folded, Middle: at(688), Narrow: at(picture.Narrow),
 		Sign:     in.Sign(picture.FindingOf(a)).SVG,
 		Sentence: picture.Sentence(subject),
-	}
-	if len(p.Folded) > 0 || p.FitsOnly {
-		p.All = at(sheetWide)
 	}
 	if a == nil {
 		return p
@@ -62,6 +63,38 @@ func draw(w words, a *determination.Answer, claim *determination.Claim, whole bo
 		}
 	}
 	return p
+}
+
+// lanesView is the picture of a sheet with nothing left out, and all that fits.
+type lanesView struct {
+	ID, Name string
+	Answer   *determination.Answer
+	Picture  lanesPicture
+}
+
+// lanesPicture is that picture at three widths, and as a table.
+type lanesPicture struct {
+	Record, Middle, Narrow template.HTML
+	Rows                   []picture.Row
+}
+
+// lanes shows every lane of a sheet's picture, the picture as a table, and everything that fits.
+func (s *Server) lanes(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	v, err := s.sheetView(r, who, r.PathValue("id"))
+	if err != nil {
+		return err
+	}
+	subject := picture.Subject{Answer: v.Answer, Claim: claimMade(v.Draft), In: wordsFor(r).book}
+	at := func(width int) template.HTML { return picture.Scale(subject, picture.ScaleOptions{Width: width}).SVG }
+	body := lanesView{ID: v.ID, Answer: v.Answer, Picture: lanesPicture{Record: at(1184), Middle: at(688), Narrow: at(picture.Narrow)}}
+	if v.Answer != nil {
+		body.Picture.Rows = picture.Table(subject, 5)
+	}
+	if v.Draft.Item != nil {
+		body.Name = v.Draft.Item.Description
+	}
+	s.render(w, r, http.StatusOK, "lanes", view{Title: say("What it can be"), Nav: "bench", Who: who, Body: body})
+	return nil
 }
 
 // Held says that a doubt holds the finding back.

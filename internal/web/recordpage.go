@@ -26,6 +26,8 @@ type recordView struct {
 	Summary  *record.Summary
 	Slots    []slotView
 	Picture  pictures
+	Stop     *stopView
+	Pieces   []pieceView // further tests: those that count, then those set aside
 	Worth    *value.Worth
 	History  []happened
 	Item     *desk.ItemSheet
@@ -55,7 +57,11 @@ func (s *Server) record(w http.ResponseWriter, r *http.Request, who *desk.Who) e
 	}
 	body.Density = printDensity(body.Answer)
 	body.Slots = slots(shown.Record.Sheet, body.Draft)
-	body.Picture = draw(wordsFor(r), body.Answer, body.Draft.Claim, true)
+	body.Picture = draw(wordsFor(r), body.Answer, claimMade(body.Draft), true)
+	if body.Pieces, err = piecesOf(shown.Record.Sheet.Requests, body.Draft, body.Answer); err != nil {
+		return err
+	}
+	body.Stop = stopOf(shown.Record.Sheet.Requests, body.Answer)
 	if shown.Worth != nil && who.May(people.SeePrices) {
 		if err := json.Unmarshal(shown.Worth, &body.Worth); err != nil {
 			return err

@@ -40,15 +40,19 @@ type sheetView struct {
 	Picture  pictures
 	Marks    []string
 	Notes    []record.Note
-	Item     *desk.ItemSheet   // nil: not entered as a thing of its own
-	Others   []tray            // other sheets that are open
-	Carry    bool              // the check piece of another sheet can be carried over
-	Caution  string            // what density can't see, in short
-	Checked  string            // when the tray was scanned
-	Undone   int               // number of the reading whose setting aside was the last act at the readings
-	Odd      *oddity           // a typed number that may be misread
-	Outlook  *outlook          // whether the balance can answer the claim; nil: there is none to plan for
-	Stations []station.Station // the sheet can go on to
+	Item     *desk.ItemSheet       // nil: not entered as a thing of its own
+	Others   []tray                // other sheets that are open
+	Carry    bool                  // the check piece of another sheet can be carried over
+	Caution  string                // what density can't see, in short
+	Checked  string                // when the tray was scanned
+	Undone   int                   // number of the reading whose setting aside was the last act at the readings
+	Odd      *oddity               // a typed number that may be misread
+	Proposed []*oddity             // typed numbers that may read otherwise, as the answer proposes it
+	Refused  []determination.Doubt // what may be wrong with readings that can't be evaluated
+	Stop     *stopView             // whether enough was weighed; nil: no rule asks
+	Evidence []pieceView           // further tests: those that count, then those set aside
+	Outlook  *outlook              // whether the balance can answer the claim; nil: there is none to plan for
+	Stations []station.Station     // the sheet can go on to
 }
 
 // slotView is one row of readings.
@@ -103,6 +107,10 @@ type next struct {
 	Kind  string // "", doubt or stop
 	Slot  string // where the next reading goes
 	Ready bool   // nothing is missing
+
+	Why, Expect, Minutes string               // of the act, where the answer proposes it
+	Evidence             string               // kind of evidence that the act brings
+	Others               []determination.Step // that would do too
 }
 
 func (s *Server) sheet(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
@@ -134,14 +142,19 @@ func (s *Server) sheetView(r *http.Request, who *desk.Who, id string) (*sheetVie
 		return nil, err
 	}
 	asked := sheet.Sheet.Requests[len(sheet.Sheet.Requests)-1]
-	v := &sheetView{ID: id, Seq: sheet.Seq, Sheet: sheet.Sheet, Fixed: asked.Made.Time, Late: asked.Late, Marks: sheet.Sheet.Marks(), Notes: sheet.Sheet.Notes}
+	since, err := fixed(sheet.Sheet.Requests)
+	if err != nil {
+		return nil, err
+	}
+	v := &sheetView{ID: id, Seq: sheet.Seq, Sheet: sheet.Sheet, Fixed: since.Made.Time, Late: since.Late, Marks: sheet.Sheet.Marks(), Notes: sheet.Sheet.Notes}
 	if err := s.beside(r, who, v); err != nil {
 		return nil, err
 	}
 	if v.Draft, err = determination.Decode(asked.Document); err != nil {
 		return nil, err
 	}
-	v.Claim = claimWords(v.Draft.Claim)
+	said := claimMade(v.Draft)
+	v.Claim = claimWords(said)
 	so, err := d.Evaluate(r.Context(), who, id)
 	complete := v.Draft
 	var field *strictjson.FieldError
@@ -161,9 +174,10 @@ func (s *Server) sheetView(r *http.Request, who *desk.Who, id string) (*sheetVie
 		// The station still says how it is weighed.
 		if filled, err := d.Filled(r.Context(), who, id); err == nil {
 			complete = filled
+			v.Refused = determination.Reread(filled)
 		}
 	}
-	v.Picture = draw(wordsFor(r), v.Answer, v.Draft.Claim, false)
+	v.Picture = draw(wordsFor(r), v.Answer, said, false)
 	v.Slots = slots(sheet.Sheet, complete)
 	for i := range sheet.Sheet.Readings {
 		if reading := &sheet.Sheet.Readings[i]; sheet.Sheet.Counts(*reading) && unitOf(reading.Slot) == "g" {
@@ -172,6 +186,15 @@ func (s *Server) sheetView(r *http.Request, who *desk.Who, id string) (*sheetVie
 	}
 	v.Undone = undone(sheet.Sheet.Readings)
 	v.Odd = odd(v.Slots, complete, v.Notes)
+	doubts := v.Refused
+	if v.Answer != nil {
+		doubts = v.Answer.Doubts[:min(len(v.Answer.Doubts), mostShown)]
+	}
+	v.Proposed = proposals(doubts, v)
+	v.Stop = stopOf(sheet.Sheet.Requests, v.Answer)
+	if v.Evidence, err = piecesOf(sheet.Sheet.Requests, v.Draft, v.Answer); err != nil {
+		return nil, err
+	}
 	v.Caution, _ = cautions(v.Answer)
 	v.Outlook = outlookOf(v, complete)
 	v.Next = nextLine(v, complete)
@@ -307,25 +330,36 @@ func nextLine(v *sheetView, d *determination.Draft) next {
 		return next{Text: say("Read the thermometer in the liquid."), Short: say("Read the thermometer"), Slot: "liquid.temperature_c"}
 	case v.Why != nil:
 		return next{Text: v.Why.Title + ". " + v.Why.Hint, Short: say("Look at the sheet"), Kind: "stop"}
+	case len(v.Answer.Doubts) > 0 && v.Answer.Next != nil:
+		return stepLine(v, count)
 	case len(v.Answer.Doubts) > 0:
 		return next{Text: v.Answer.Doubts[0].Settles, Short: say("Look at the doubt"), Kind: "doubt"}
 	case v.Answer.Finding != nil && len(v.Answer.Finding.Missing) > 0:
-		switch missing := v.Answer.Finding.Missing[0]; {
-		case strings.Contains(missing, "immersed"):
-			return next{Text: say("Take it out, hang it in the liquid once more, and weigh it there again."), Short: say("Weigh immersed again"), Slot: immersed}
-		case strings.Contains(missing, "closing_air_g"):
-			return next{Text: say("Dry it, and weigh it in air once more."), Short: say("Dry it, weigh in air"), Slot: "closing_air_g"}
-		case strings.Contains(missing, "liquid.proof") && v.Carry && count["liquid.proof.air_g"] == 0:
-			return next{Text: say("Carry the check piece over from the last sheet, or weigh it in air and in the liquid."), Short: say("Carry the check piece"), Slot: "liquid.proof.air_g"}
-		case strings.Contains(missing, "liquid.proof") && count["liquid.proof.air_g"] == 0 && len(v.Slots) > 5:
-			return next{Text: say("Weigh the check piece in air, then in the liquid: it proves the liquid."), Short: say("Weigh the check piece"), Slot: "liquid.proof.air_g"}
-		case strings.Contains(missing, "liquid.proof") && len(v.Slots) > 5:
-			return next{Text: say("Hang the check piece in the liquid, and weigh it there."), Short: say("Check piece in liquid"), Slot: v.Slots[5].Slot}
-		default:
-			return next{Text: "Still missing: " + missing + ".", Short: say("Look at the sheet")}
-		}
+		return missingLine(v, count, immersed).because(v.Answer.Next)
+	case v.Stop != nil && v.Stop.Verdict == determination.OneMore:
+		return next{Text: say("Take it out, hang it in the liquid once more, and weigh it there again."), Short: say("Weigh immersed again"), Slot: immersed, Why: v.Stop.Why}
+	case v.Stop != nil && v.Stop.Verdict == determination.Useless:
+		return next{Text: say("More weighings do not help here. Look at the answer, then keep the record."), Short: say("Keep the record"), Ready: true, Why: v.Stop.Why}
 	}
 	return next{Text: say("Nothing is missing. Look at the answer, then keep the record."), Short: say("Keep the record"), Ready: true}
+}
+
+// missingLine says what the house rule still asks for.
+func missingLine(v *sheetView, count map[string]int, immersed string) next {
+	switch missing := v.Answer.Finding.Missing[0]; {
+	case strings.Contains(missing, "immersed"):
+		return next{Text: say("Take it out, hang it in the liquid once more, and weigh it there again."), Short: say("Weigh immersed again"), Slot: immersed}
+	case strings.Contains(missing, "closing_air_g"):
+		return next{Text: say("Dry it, and weigh it in air once more."), Short: say("Dry it, weigh in air"), Slot: "closing_air_g"}
+	case strings.Contains(missing, "liquid.proof") && v.Carry && count["liquid.proof.air_g"] == 0:
+		return next{Text: say("Carry the check piece over from the last sheet, or weigh it in air and in the liquid."), Short: say("Carry the check piece"), Slot: "liquid.proof.air_g"}
+	case strings.Contains(missing, "liquid.proof") && count["liquid.proof.air_g"] == 0 && len(v.Slots) > 5:
+		return next{Text: say("Weigh the check piece in air, then in the liquid: it proves the liquid."), Short: say("Weigh the check piece"), Slot: "liquid.proof.air_g"}
+	case strings.Contains(missing, "liquid.proof") && len(v.Slots) > 5:
+		return next{Text: say("Hang the check piece in the liquid, and weigh it there."), Short: say("Check piece in liquid"), Slot: v.Slots[5].Slot}
+	default:
+		return next{Text: "Still missing: " + missing + ".", Short: say("Look at the sheet")}
+	}
 }
 
 // beside fills in what lies beside a sheet: its item, and the other sheets that are open.

@@ -182,7 +182,7 @@ function listen() {
   const look = async () => {
     const active = document.activeElement;
     if (active && active.matches("input, select, textarea") && active.value && active.type !== "hidden") return;
-    if (document.querySelector(".aside[open], .item details[open], .foot details[open] form")) return;
+    if (document.querySelector(".aside[open], .item details[open], .foot details[open] form, #evidence details[open]")) return;
     const answer = await fetch(location.pathname, { headers: { Accept: "text/html" } });
     if (answer.ok && answer.url.endsWith(location.pathname)) place(await answer.text(), true);
   };
