@@ -72,11 +72,22 @@ func (p *Repeat) sentence() string {
 	if len(other) > 0 {
 		by = "by another program (" + strings.Join(other, "; ") + ")"
 	}
-	show := 0
+	differ, show, news := 0, 0, 0
 	for _, f := range p.Figures {
-		if f.Shows {
-			show++
+		switch {
+		case strings.HasPrefix(f.Path, "program."):
+			// The versions are said already.
+		case f.Old == "":
+			news++ // an older program did not say it at all
+		case f.Shows:
+			differ, show = differ+1, show+1
+		default:
+			differ++
 		}
+	}
+	more := ""
+	if news > 0 {
+		more = fmt.Sprintf("; %d more were not given then", news)
 	}
 	switch {
 	case p.Same:
@@ -84,9 +95,16 @@ func (p *Repeat) sentence() string {
 	case len(p.Document) > 0:
 		return fmt.Sprintf("Evaluated again %s: readings and station make another document, in %d places.", by, len(p.Document))
 	case show > 0:
-		return fmt.Sprintf("Evaluated again %s: %d figures differ, %d of them visibly.", by, len(p.Figures), show)
+		return fmt.Sprintf("Evaluated again %s: %s, %d of them visibly%s.", by, figures(differ), show, more)
 	}
-	return fmt.Sprintf("Evaluated again %s: %d figures differ in their last bits, none in six digits.", by, len(p.Figures))
+	return fmt.Sprintf("Evaluated again %s: %s in their last bits, none in six digits%s.", by, figures(differ), more)
+}
+
+func figures(n int) string {
+	if n == 1 {
+		return "1 figure differs"
+	}
+	return fmt.Sprintf("%d figures differ", n)
 }
 
 // shows is true where a difference is one of words, or of numbers at six significant digits.
