@@ -325,7 +325,8 @@ func (a *asking) finer(p *Plan) error {
 		}
 		q := a.Question
 		draft := *a.Draft
-		balance := determination.Balance{ResolutionG: &d, Zero: draft.Balance.Zero}
+		interval := d // the curve asks for it later
+		balance := determination.Balance{ResolutionG: &interval, Zero: draft.Balance.Zero}
 		draft.Balance = &balance
 		inAir, immersed := determination.StatedRepeatability(&draft)
 		if a.sAir < inAir || a.sLiq < immersed {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -452,6 +453,23 @@ func TestAnswerable(t *testing.T) {
 				t.Errorf("%q does not say %q", o.Sentence, w)
 			}
 		}
+	}
+}
+
+// TestCurvesGoThroughWhatIsExpected: at the item's mass a curve shows what the plan says of its balance.
+func TestCurvesGoThroughWhatIsExpected(t *testing.T) {
+	p := outlined(t, Question{Draft: station(0.01, "gold 750 yellow", t), MassG: 2})
+	close := func(name string, got, want float64) {
+		if math.Abs(got/want-1) > 1e-4 {
+			t.Errorf("the curve of %s shows ± %.5g, the plan says ± %.5g", name, got, want)
+		}
+	}
+	close("this balance", p.Curve(p.MassG), p.Expanded)
+	if len(p.Finer) != 2 {
+		t.Fatalf("%d finer balances, want 2", len(p.Finer))
+	}
+	for _, f := range p.Finer {
+		close(strconv.FormatFloat(f.ResolutionG, 'f', -1, 64)+" g", f.Curve(p.MassG), f.Expanded)
 	}
 }
 

@@ -18,6 +18,7 @@ import (
 
 	"wreath/internal/desk"
 	"wreath/internal/people"
+	"wreath/internal/plan"
 	"wreath/internal/record"
 )
 
@@ -166,6 +167,25 @@ func TestContract(t *testing.T) {
 	if p := k.refuses(422, "input", "POST", "/evaluate", doc{"air": "7 g"}); p.Field != "air" {
 		t.Errorf("unknown field: %+v, want it named", p)
 	}
+	// A plan.
+	asked := doc{"mass": "2 g", "claim": "gold 750 yellow", "document": doc{"balance": doc{"resolution_g": 0.01}}}
+	if p := into[plan.Plan](k.call("POST", "/plan", asked).want(200)); p.Questions[0].Answer != plan.No || !strings.Contains(p.Sentence, "can't tell") || len(p.Findings) == 0 {
+		t.Errorf("the plan of a small ring on a coarse balance: %+v", p)
+	}
+	if p := into[plan.Plan](k.call("POST", "/plan", doc{"mass": "2 g", "claim": "gold-yellow 750", "station": "S-1", "against": []string{"585"}, "repeats": 3}).want(200)); p.Station != "S-1" || p.Questions[0].Answer != plan.Yes || p.Repeats != 3 {
+		t.Errorf("the plan at a station: %+v", p)
+	}
+	for field, spoilt := range map[string]doc{
+		"mass": {"mass": "2", "claim": "gold 750", "station": "S-1"}, "claim": {"mass": "2 g", "claim": "brass", "station": "S-1"},
+		"balance.resolution_g": {"mass": "2 g", "claim": "gold 750"}, "repeats": {"mass": "2 g", "claim": "gold 750", "station": "S-1", "repeats": 21},
+		"against": {"mass": "2 g", "claim": "gold 750", "station": "S-1", "against": []string{"unobtainium"}}, "gewicht": {"gewicht": "2 g"},
+		"document.colour": {"mass": "2 g", "claim": "gold 750", "document": doc{"colour": "red"}},
+	} {
+		if p := k.refuses(422, "input", "POST", "/plan", spoilt); p.Field != field && "document."+p.Field != field {
+			t.Errorf("%v: the field at fault is %q, want %q", spoilt, p.Field, field)
+		}
+	}
+	k.refuses(404, "missing", "POST", "/plan", doc{"mass": "2 g", "claim": "gold 750", "station": "nowhere"})
 	first := into[record.Record](k.call("POST", "/determinations", doc{"document": ringDoc(t), "barcode": "T-1"}).want(201))
 	if p := k.refuses(422, "input", "POST", "/determinations", doc{"dokument": ringDoc(t)}); p.Field != "dokument" {
 		t.Errorf("unknown field: %+v, want it named", p)

@@ -211,6 +211,9 @@ func (g *schemas) fields(t reflect.Type, properties object, required *[]string) 
 			name = f.Name
 		}
 		schema := maps.Clone(g.of(f.Type))
+		if f.Type.Kind() == reflect.Pointer && !g.given && !strings.Contains(options, "omit") {
+			schema = object{"anyOf": []any{schema, object{"type": "null"}}}
+		}
 		if doc := f.Tag.Get("doc"); doc != "" {
 			schema["description"] = doc
 		}
