@@ -29,7 +29,12 @@ type Engine struct {
 	comps  []component
 	sizes  []size
 	pinned []size
-	typed  typing
+
+	at      []float64   // places of the immersions in time, in steps
+	on, off []component // of a fault that stays or goes while the item hangs
+
+	corrected []float64 // immersions without what a hanger adds
+	typed     typing
 
 	others []Node
 
@@ -107,6 +112,7 @@ func (e *Engine) Judge(w *Weighing, c *Case) *Verdict {
 	ln[WrongItem] = e.wrongItem(common) + e.lnCheck
 	e.reread()
 	ln[SomethingElse] = e.somethingElse()
+	e.settled()
 	e.posterior()
 	return &e.Verdict
 }
@@ -117,6 +123,7 @@ func (e *Engine) read() {
 	n := float64(len(w.Air))
 	e.air = meanOf(w.Air)
 	e.air1 = w.AirS * w.AirS / n
+	e.steps()
 	e.displaced = e.displaced[:0]
 	e.mean = 0
 	for _, r := range w.Immersed {
@@ -271,13 +278,15 @@ func (e *Engine) liquidFactor(k Kind) float64 {
 	switch k {
 	case Temperature:
 		for _, c := range laws()[Temperature] {
-			try(e.w.PerKelvin*c.x, math.Abs(e.w.PerKelvin)*c.width*math.Sqrt(cell), c.weight, 0)
+			width := c.width * math.Sqrt(cell)
+			try(e.w.PerKelvin*c.x, math.Abs(e.w.PerKelvin)*width, c.weight*e.w.Thermometer.at(c.x, width), 0)
 		}
 	case Ethanol:
 		// Water taken up makes it denser; that the alcohol is stronger than said is rarer.
 		for _, c := range laws()[Ethanol] {
-			try(c.x, c.width*math.Sqrt(cell), 0.8*c.weight, 0)
-			try(-c.x, c.width*math.Sqrt(cell), 0.2*c.weight, 0)
+			width := c.width * math.Sqrt(cell)
+			try(c.x, width, 0.8*c.weight*e.w.Strength.at(c.x, width), 0)
+			try(-c.x, width, 0.2*c.weight*e.w.Strength.at(-c.x, width), 0)
 		}
 	case Liquid:
 		// Mostly another bottle, known to half a per cent; else a mixture of ethanol and water of
@@ -286,19 +295,26 @@ func (e *Engine) liquidFactor(k Kind) float64 {
 		stated := e.w.LiquidRho - e.w.AirRho
 		n := float64(len(e.w.OtherLiquids))
 		for _, rho := range e.w.OtherLiquids {
-			try((rho-e.w.AirRho)/stated-1, spread, bottle/n, rho)
+			ratio := (rho-e.w.AirRho)/stated - 1
+			const other = 0.05 // what an instrument for the strength says of another liquid is anybody's guess
+			try(ratio, spread, bottle/n*e.w.Strength.at(ratio, other), rho)
 		}
 		const light, dense, cells = 0.785, 1.0, 16
 		for i := range cells {
 			width := (dense - light) / cells
 			rho := light + width*(float64(i)+0.5)
-			if ratio := (rho-e.w.AirRho)/stated - 1; math.Abs(ratio) > 0.01 {
-				try(ratio, width/stated*math.Sqrt(cell), mixture/cells, 0)
+			ratio := (rho-e.w.AirRho)/stated - 1
+			// Ethanol that has changed is a fault of its own.
+			if math.Abs(ratio) > 0.01 && !(e.w.Ethanol && ratio < Ethanol.Fault().Second) {
+				broad := width / stated * math.Sqrt(cell)
+				try(ratio, broad, mixture/cells*e.w.Strength.at(ratio, broad), 0)
 			}
 		}
 		for _, c := range dirt() {
-			try(c.x, c.width*math.Sqrt(cell), 0.2*c.weight, 0)
-			try(-c.x, c.width*math.Sqrt(cell), 0.1*c.weight, 0)
+			// It changes nothing of the ethanol's strength.
+			width, strength := c.width*math.Sqrt(cell), e.w.Strength.at(0, 0)
+			try(c.x, width, 0.2*c.weight*strength, 0)
+			try(-c.x, width, 0.1*c.weight*strength, 0)
 		}
 	}
 	return math.Log(total)
@@ -316,22 +332,11 @@ func (e *Engine) hanger() float64 {
 			if e.w.Standing && part < 0 {
 				continue // the vessel carries what the hanger displaces, and nothing else of it
 			}
-			z, half := part*mass, part*width*math.Sqrt(cell)
-			t, spread := 0.0, 0.0
-			if e.w.Check != nil {
-				t, spread = z/e.w.Check.LostG, half/e.w.Check.LostG
+			add, t := part*mass, 0.0
+			if c := e.w.Check; c != nil {
+				t = add / (c.LostG - add) // it lost the rest, and the constant came on top
 			}
-			mean, _, ln := e.constantGiven(t, spread)
-			own := e.s2/float64(len(e.displaced)) + half*half
-			sum := 0.0
-			for _, l := range e.base {
-				b := l.b/(1+e.eta)*(1+mean) + z
-				variance := l.variance + own
-				if d := e.mean - b; d*d < cut*variance {
-					sum += l.weight * normalAt(d*d, variance)
-				}
-			}
-			total += weight / 2 * sum * math.Exp(ln)
+			total += weight / 2 * e.constant(add, t, math.Abs(part)*width*math.Sqrt(cell))
 		}
 	}
 	if m := e.w.HangerG; m > 0 {
@@ -420,7 +425,9 @@ func (e *Engine) pores() float64 {
 		for _, b := range e.displaced[1:] {
 			sum *= between(first-b, volume, math.Sqrt(2*e.s2))
 		}
-		sum *= ordered
+		if order := ordered; order == 0 || volume > 4*math.Sqrt(e.s2) {
+			sum *= order // below that scatter, not filling, sets the order
+		}
 		if e.closing2 > 0 {
 			sum *= between(e.closing, volume, math.Sqrt(e.closing2))
 		}
@@ -527,15 +534,15 @@ func (e *Engine) drift() float64 {
 			step, width := sense*c.x*e.w.AirS, c.width*e.w.AirS
 			ss, mean := 0.0, 0.0
 			for i, b := range e.displaced {
-				mean += (b - step*float64(i)) / float64(n)
+				mean += (b - step*e.at[i]) / float64(n)
 			}
 			for i, b := range e.displaced {
-				d := b - step*float64(i) - mean
+				d := b - step*e.at[i] - mean
 				ss += d * d
 			}
 			// The width of the cell of steps shows as scatter about the mean.
 			ln := e.scatter(ss, e.s2+width*width*cell*float64((n-1)*(n+1))/12)
-			ln += e.driftingCheck(step)
+			ln += e.driftingCheck(step) + e.driftingZeros(step)
 			if e.closing2 > 0 {
 				far := step * float64(n+1)
 				ln += lnAdd(math.Log(again)+e.noClosing(), math.Log(1-again)+lnNormal(e.closing, e.closing2+far*far))
@@ -577,7 +584,7 @@ func (e *Engine) draught() float64 {
 	ssAir := squares(e.w.Air, e.air)
 	for _, c := range laws()[Draught] {
 		f2 := c.x * c.x
-		ln := e.scatter(e.ss, e.s2*f2) + lnScatter(ssAir, e.w.AirS*e.w.AirS*f2, len(e.w.Air))
+		ln := e.scatter(e.ss, e.s2*f2) + e.soundZeros(f2) + lnScatter(ssAir, e.w.AirS*e.w.AirS*f2, len(e.w.Air))
 		if e.closing2 > 0 {
 			ln += lnNormal(e.closing, e.closing2*f2)
 		}
@@ -736,8 +743,10 @@ func (e *Engine) seen(k Kind) Seen {
 	switch k {
 	case Stones:
 		return e.w.StonesSeen
-	case Hollow, Core:
+	case Hollow:
 		return e.w.HollowSeen
+	case Core:
+		return e.w.CoreSeen
 	}
 	return NotLooked
 }

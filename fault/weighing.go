@@ -62,7 +62,13 @@ type Weighing struct {
 	IntakeDigit  float64   // its last digit that was written down
 	HangerG      float64   // mass of the hanger; 0: not known
 
-	StonesSeen, HollowSeen Seen
+	StonesSeen, HollowSeen, CoreSeen Seen
+
+	Done  []Done        // what was done between the weighings
+	Zeros []ZeroReading // readings of the empty hanger after it had been set to zero
+
+	Thermometer *Second // a second thermometer, kelvin; nil: none
+	Strength    *Second // the strength of the ethanol measured, as a share of the liquid's density; nil: not
 
 	// Factor multiplies the evidence of a fault by what other observations say of it; nil, or 1
 	// where they say nothing.

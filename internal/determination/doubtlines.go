@@ -146,6 +146,8 @@ func (e *evaluation) groupOf(k fault.Kind) string {
 	case fault.Hanger, fault.Temperature, fault.Liquid, fault.Ethanol:
 		if w.Check == nil {
 			name = "item" // without a check piece all immersions are off alike, as those of another item are
+		} else if k != fault.Hanger && w.Thermometer == nil && w.Strength == nil {
+			return "liquid" // a check piece finds the factor of the liquid, not its reason
 		}
 	case fault.Wet, fault.Drift, fault.Draught:
 		if len(w.Closing) == 0 {
@@ -162,7 +164,8 @@ func (e *evaluation) groupOf(k fault.Kind) string {
 	switch {
 	case name == "immersion":
 		return ""
-	case k == fault.Hollow && w.HollowSeen != fault.NotLooked || k == fault.Stones && w.StonesSeen != fault.NotLooked:
+	case k == fault.Hollow && w.HollowSeen != fault.NotLooked || k == fault.Stones && w.StonesSeen != fault.NotLooked ||
+		k == fault.Core && w.CoreSeen != fault.NotLooked:
 		return ""
 	}
 	return name

@@ -53,7 +53,7 @@ func (e *evaluation) judgeFaults(c claim) {
 func (e *evaluation) describeWeighing() {
 	d := e.draft
 	w := &e.weighed
-	*w = fault.Weighing{Air: typed(w.Air[:0], d.AirG), Closing: typed(w.Closing[:0], d.ClosingAirG), Immersed: w.Immersed[:0], OtherLiquids: w.OtherLiquids[:0]}
+	*w = fault.Weighing{Air: typed(w.Air[:0], d.AirG), Closing: typed(w.Closing[:0], d.ClosingAirG), Immersed: w.Immersed[:0], OtherLiquids: w.OtherLiquids[:0], Done: w.Done, Zeros: w.Zeros}
 	w.Standing = e.standing
 	immersed := d.LiquidG
 	if e.standing {
@@ -84,8 +84,9 @@ func (e *evaluation) describeWeighing() {
 	}
 	w.PerKelvin = e.rho1 / e.rho0
 	e.describeLiquid(w)
+	e.describeDone(w)
 	if item := d.Item; item != nil {
-		w.StonesSeen, w.HollowSeen = seen(item.Stones), seen(item.Hollow)
+		w.StonesSeen, w.HollowSeen, w.CoreSeen = seen(item.Stones), seen(item.Hollow), seen(item.Core)
 		if w.IntakeG = or(item.IntakeMassG, 0); w.IntakeG > 0 {
 			w.IntakeDigit = quantity.Interval(strconv.FormatFloat(w.IntakeG, 'f', -1, 64))
 		}
@@ -288,7 +289,7 @@ func (e *evaluation) caseOfStone(c claim) {
 	}
 	k.Claimed = appendRange(k.Claimed, 1/s.High.GramPerCm3(), 1/s.Low.GramPerCm3(), 6, 1)
 	k.Alike = stoneNodes()
-	e.weighed.StonesSeen, e.weighed.HollowSeen = fault.No, fault.No
+	e.weighed.StonesSeen, e.weighed.HollowSeen, e.weighed.CoreSeen = fault.No, fault.No, fault.No
 }
 
 // recipe names the recipes of a family at one fineness.

@@ -21,6 +21,9 @@ type Draft struct {
 	GainG       []Reading `json:"gain_g" doc:"standing: gain of the vessel's reading when the item hangs in it"`
 	ClosingAirG []Reading `json:"closing_air_g" doc:"the item weighed in air once more at the end"`
 
+	ClosingZeroG []Reading `json:"closing_zero_g" doc:"the empty hanger in the liquid after the last immersion, before the balance is set to zero again; 0 when the zero stayed"`
+	Done         []Done    `json:"done" doc:"what was done between the weighings, and what was seen: it tells what was wrong with a reading that came right"`
+
 	SinkerLiquidG        []Reading `json:"sinker_liquid_g" doc:"sinker-aided: the sinker alone in the liquid; liquid_g then holds sinker and item together"`
 	CoatedAirG           []Reading `json:"coated_air_g" doc:"coated: the coated item in air"`
 	ImpregnatedAirG      []Reading `json:"impregnated_air_g" doc:"impregnated: the item full of oil, in air"`
@@ -51,6 +54,8 @@ type Item struct {
 	Colour      string `json:"colour" doc:"colour as seen: yellow, red, pink, green or white; leave out when not judged"`
 	Stones      *bool  `json:"stones" doc:"true when stones are seen in it, false when looked for and none seen"`
 	Hollow      *bool  `json:"hollow" doc:"true when it may be hollow or filled, false when known to be solid"`
+
+	Core *bool `json:"core" doc:"true when another metal was seen inside (a cut, a filed edge, sound), false when looked for and none seen"`
 
 	Type string `json:"type" doc:"type of coin or bar, as wreath materials types lists them; the claim is taken from it where none is made"`
 	Worn *bool  `json:"worn" doc:"coin: true when worn, false when as struck; a little wear is allowed unless said"`

@@ -48,6 +48,7 @@ type evaluation struct {
 	faultCase            fault.Case
 	recipes              map[recipe][]fault.Node
 	weighed              fault.Weighing
+	unsure               bool // the finding is held back because something may be wrong
 	lenient              bool // readings that can't be are let pass, to find out what was meant
 	v20                  uncertainty.Budget
 	fits, k2             float64 // what fits, and the range, in standard uncertainties
@@ -64,7 +65,7 @@ type evaluation struct {
 // prepare checks the draft and lays out the model's inputs.
 func (e *evaluation) prepare() error {
 	d := e.draft
-	if err := firstError(d.checkConditions(), d.checkStopRule(), d.checkAtHand()); err != nil {
+	if err := firstError(d.checkConditions(), d.checkStopRule(), d.checkAtHand(), d.checkDone()); err != nil {
 		return err
 	}
 	e.method = d.Method

@@ -57,6 +57,7 @@ var words = map[string][]string{
 	"colour":      {"yellow", "red", "pink", "green", "white"},
 	"zero":        {"tared", "read"},
 
+	"Done.act":        settlerKeys(),
 	"Evidence.kind":   EvidenceKinds,
 	"Evidence.result": {"none", "weak", "strong"},
 	"Evidence.shape":  {"coin", "bar"},

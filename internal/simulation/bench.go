@@ -184,11 +184,17 @@ func (b *Bench) Tare() {
 // Show returns what the balance shows, in grams: it is adjusted in air of 1.2 kg/m³ with weights
 // of 8000 kg/m³, scatters, deviates from linearity, and rounds.
 func (b *Bench) Show() float64 {
-	g := (b.level() - b.tare) / (1 - 1.2/8000)
-	s := b.Repeatability
 	if b.Place == Immersed {
-		s = b.RepeatabilityLiquid
+		return b.show(b.RepeatabilityLiquid)
 	}
+	return b.show(b.Repeatability)
+}
+
+// showImmersed is Show with the scatter of a reading in the liquid, of the empty hanger too.
+func (b *Bench) showImmersed() float64 { return b.show(b.RepeatabilityLiquid) }
+
+func (b *Bench) show(s float64) float64 {
+	g := (b.level() - b.tare) / (1 - 1.2/8000)
 	g += s*b.rand.NormFloat64() + b.tareOff
 	if b.Draught > 0 {
 		g += b.Draught * b.rand.NormFloat64()

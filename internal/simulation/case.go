@@ -15,6 +15,7 @@ type Case struct {
 	Law      Law
 	Standing bool
 	False    bool // the item is of the next lower standard whatever else goes wrong
+	Settling bool // what settles is done one by one
 }
 
 // New sets up a session and runs it.
@@ -34,9 +35,11 @@ func New(r *rand.Rand, c Case) (*Session, error) {
 		}
 	}
 	station, check := NewStation(r, item.Mass, item.Solid+item.Void+item.Pores, c.Standing)
-	s := &Session{Bench: NewBench(r, station, item), Claim: c.Claim, Check: check, Truth: Truth{Fault: c.Fault, Words: fault.Words}, Settled: true}
+	s := &Session{Bench: NewBench(r, station, item), Claim: c.Claim, Check: check, Truth: Truth{Fault: c.Fault, Words: fault.Words}, Settling: c.Settling}
 	s.Check.Volume += s.Check.VolumeU * r.NormFloat64() // as it is, until the session is over
 	s.SeesStones, s.SeesHollow = item.Stones, item.Void > 0
+	s.SeesCore, s.SeesSlip, s.SeesOther = looked(r, c.Fault == "core"), looked(r, slipped[c.Fault]), looked(r, c.Fault == "wrong-item")
+	s.SeesBase = looked(r, c.Fault == "look-alike") // none of them is plated
 	d := station.Interval
 	s.IntakeMass = math.Round((item.Mass*(1-0.0012*(1/item.Density()-1/8.))+station.Repeatability*r.NormFloat64())/d) * d
 	if fault.AtBench != nil {
@@ -49,18 +52,33 @@ func New(r *rand.Rand, c Case) (*Session, error) {
 	return s, nil
 }
 
+// slipped are the faults that reading display and sheet again shows.
+var slipped = map[string]bool{"digit": true, "unit": true, "swapped": true, "displaced": true}
+
+// looked is what a look sees: what is there nearly always, what is not there hardly ever.
+func looked(r *rand.Rand, there bool) bool {
+	const misses, mistakes = 0.03, 0.001
+	if there {
+		return r.Float64() >= misses
+	}
+	return r.Float64() < mistakes
+}
+
 // Signs are what the numbers of a session show by themselves, each by more than three standard
 // uncertainties.
 type Signs struct {
 	Density bool // the first immersion puts the item outside the claim's usual recipes
-	Scatter bool // two immersions differ
+	Scatter bool // the first and the last immersion differ
 	Closing bool // the closing weighing in air differs from the first
 	Check   bool // the check piece finds another liquid
 	Intake  bool // the mass is not that of the intake
+	Zero    bool // the empty hanger does not read zero
 }
 
 // Any is true when something shows.
-func (s Signs) Any() bool { return s.Density || s.Scatter || s.Closing || s.Check || s.Intake }
+func (s Signs) Any() bool {
+	return s.Density || s.Scatter || s.Closing || s.Check || s.Intake || s.Zero
+}
 
 // figures are what follows from the first pair of readings by plain arithmetic: the specific volume
 // in cm³/g and its relative standard uncertainty from the true scatter, rounding, and the liquid
@@ -129,11 +147,10 @@ func (s *Session) See(p Plan) Signs {
 	u := math.Hypot(relative, f.ModelU) * v
 	signs.Density = !(v > low-shown*u && v < high+shown*u)
 
-	for i := 1; i < p.Immersions; i++ {
-		for j := range i {
-			signs.Scatter = signs.Scatter || math.Abs(number(w.Immersed[i])-number(w.Immersed[j])) > shown*math.Sqrt2*sLiquid
-		}
+	if n := p.Immersions; n > 1 {
+		signs.Scatter = math.Abs(number(w.Immersed[n-1])-number(w.Immersed[0])) > shown*math.Sqrt2*sLiquid
 	}
+	signs.Zero = p.EmptyZero && math.Abs(number(w.ClosingZero)) > shown*math.Hypot(sLiquid, sAir) || p.Settlers && math.Abs(number(w.Zero)) > shown*math.Hypot(sLiquid, sAir)
 	signs.Closing = p.ClosingAir && math.Abs(number(w.Closing)-number(w.Air)) > shown*math.Sqrt2*sAir
 	if p.CheckPiece {
 		rho, uRho := statedLiquid(b.Station)

@@ -19,8 +19,8 @@ var Stages = []Stage{
 	{"1 immersion", Plan{Immersions: 1, Intake: true}},
 	{"2 immersions", Plan{Immersions: 2, Intake: true}},
 	{"2 + closing air", Plan{Immersions: 2, Intake: true, ClosingAir: true}},
-	{"2 + closing + check piece", Plan{Immersions: 2, Intake: true, ClosingAir: true, CheckPiece: true}},
-	{"3 + closing + check piece + look-over", Plan{Immersions: 3, Intake: true, ClosingAir: true, CheckPiece: true, LookOver: true}},
+	{"2 + closing + check piece", Plan{Immersions: 2, Intake: true, ClosingAir: true, CheckPiece: true, EmptyZero: true}},
+	{"settled one by one + look-over", Plan{Immersions: MostReadings, Intake: true, ClosingAir: true, CheckPiece: true, EmptyZero: true, LookOver: true, Settlers: true}},
 }
 
 // Places of Stages that tests name.
@@ -159,9 +159,19 @@ func (y Study) Run() ([]Count, error) {
 				if y.False && s.Apart() < partedBy {
 					continue
 				}
+				// The same item and fault, when a person does one thing after the other to settle it.
+				c.Settling = true
+				settling, err := New(rand.New(rand.NewPCG(y.Seed, uint64(i)<<8|uint64(y.Law)<<1)), c)
+				if err != nil {
+					errs[w] = err
+					return
+				}
 				for k, stage := range Stages {
 					if y.False && k < ClosedProved {
 						continue // the default house rule asks for more
+					}
+					if stage.Plan.Settlers {
+						s = settling
 					}
 					counts[k].take(y.Fault, s.See(stage.Plan), Judge(s, stage.Plan))
 				}

@@ -91,8 +91,8 @@ func bubble(r *rand.Rand, law Law, s *Session) float64 {
 	return mm
 }
 
-// zero: the balance is set to zero before each load, so a zero that moves again moves by another
-// step.
+// zero: it moves by a step at some immersions; or once, and all immersions follow without setting
+// the balance to zero again.
 func zero(r *rand.Rand, law Law, s *Session) float64 {
 	most := 300.0
 	if law == Unexpected {
@@ -102,6 +102,11 @@ func zero(r *rand.Rand, law Law, s *Session) float64 {
 	var steps [MostImmersions]float64
 	for n := range steps {
 		steps[n] = eitherSign(r, logFlat(r, 3, most))
+	}
+	if r.IntN(4) == 0 {
+		for n := range steps {
+			hit[n], steps[n] = true, steps[0]
+		}
 	}
 	s.BeforeImmersion = func(n int) {
 		s.Bench.Zero = 0

@@ -20,12 +20,18 @@ type Plan struct {
 	Immersions int
 	ClosingAir bool
 	CheckPiece bool // weighed in air and in the liquid before the item
-	LookOver   bool // stones and hollows looked for
+	EmptyZero  bool // the empty hanger is read after the last immersion
+	LookOver   bool // stones, hollows and cores looked for
 	Intake     bool // the mass at intake is on record
+	Settlers   bool // what settles is done one by one, with a reading after each
 }
 
-// MostImmersions is how often a session immerses the item; a plan may use fewer.
-const MostImmersions = 3
+// MostImmersions is how often a session immerses the item, MostReadings how many immersed readings
+// there are when what settles is done one by one; a plan may use fewer.
+const (
+	MostImmersions = 2
+	MostReadings   = 5
+)
 
 // CheckPiece is a solid of known volume.
 type CheckPiece struct {
@@ -44,7 +50,7 @@ type Session struct {
 	BeforeImmersion func(n int) // it hangs in the liquid, n from 0
 	BeforeClosing   func()      // it is dried and back in air
 	Exchanged       *Item       // another item is immersed than was weighed in air, and goes back
-	Settled         bool        // the last immersion follows on what settles: brushed, centred, dipped, zeroed
+	Settling        bool        // what settles is done one by one in the first immersion, and all of it before the second
 	ForgetTare      bool        // nobody sets the balance to zero with the hanger in the liquid
 	TareDry         bool        // it is set to zero while the hanger still hangs in the air
 	Write           []func(*Written)
@@ -52,6 +58,10 @@ type Session struct {
 	IntakeMass float64
 	SeesStones bool
 	SeesHollow bool
+	SeesCore   bool
+	SeesSlip   bool // display and sheet were read again and differ
+	SeesBase   bool // the streak is not that of the metal claimed
+	SeesOther  bool // the item was held against its photo and is not it
 
 	written Written
 }
@@ -60,8 +70,11 @@ type Session struct {
 // otherwise.
 type Written struct {
 	Air, Closing       string
-	Immersed           [MostImmersions]string // gain when the vessel stands on the pan
+	Immersed           [MostReadings]string // gain when the vessel stands on the pan
+	Zero, ClosingZero  string               // the empty hanger between the immersions, when what settles is done, and after the last
 	CheckAir, CheckWet string
+	Thermometer        float64 // a second one, °C
+	Strength           float64 // of the ethanol by mass, measured
 	Decimals           int
 }
 
@@ -93,23 +106,55 @@ func (s *Session) Run() {
 	if s.Exchanged != nil {
 		b.Item = *s.Exchanged
 	}
-	for n := range MostImmersions {
-		b.Place = Immersed
-		if s.BeforeImmersion != nil {
-			s.BeforeImmersion(n)
+	s.immerse(0)
+	if s.Settling {
+		// It hangs where it is; after every act it is read.
+		for n, act := range []func(){func() { b.Bubble = 0 }, func() { b.Carried = 0 }, func() { b.Unwetted = 0 }} {
+			act()
+			s.written.Immersed[n+1] = s.read()
 		}
-		if s.Settled && n == MostImmersions-1 {
-			b.Bubble, b.Carried, b.Unwetted, b.Zero = 0, 0, 0, 0
-		}
-		s.written.Immersed[n] = s.read()
+		b.Place = Away
+		s.written.Zero = s.readEmpty()
+		b.Zero = 0
+		b.Tare()
+		s.immerse(MostReadings - 1)
+	} else {
 		b.Place = Away
 		b.Advance(secondsPerAct / 2)
+		s.immerse(1)
 	}
+	b.Place = Away
+	s.written.ClosingZero = s.readEmpty()
+	s.written.Thermometer = b.LiquidC + 0.1*b.rand.NormFloat64()
+	s.written.Strength = math.Max(0, b.Strength+0.003*b.rand.NormFloat64())
 	s.takeOff()
 	s.written.Closing = s.inAir(s.BeforeClosing)
 	for _, write := range s.Write {
 		write(&s.written)
 	}
+}
+
+// immerse hangs the item into the liquid and reads. The last reading of what settles comes after
+// everything was done once more.
+func (s *Session) immerse(n int) {
+	b := s.Bench
+	b.Place = Immersed
+	if s.BeforeImmersion != nil {
+		s.BeforeImmersion(min(n, MostImmersions-1))
+	}
+	if s.Settling && n > 0 {
+		b.Bubble, b.Carried, b.Unwetted, b.Zero = 0, 0, 0, 0
+	}
+	s.written.Immersed[n] = s.read()
+}
+
+// readEmpty reads the hanger alone in the liquid. What the surface and the bench do to it scatters
+// as with an item.
+func (s *Session) readEmpty() string {
+	b := s.Bench
+	b.Advance(secondsPerAct / 2)
+	b.Bubble, b.Carried = 0, 0
+	return s.format(b.showImmersed())
 }
 
 func (s *Session) inAir(before func()) string {
@@ -191,8 +236,25 @@ func (s *Session) Draft(p Plan) *determination.Draft {
 		}
 		d.Liquid.Proof = proof
 	}
+	if p.EmptyZero {
+		d.ClosingZeroG = readings(w.ClosingZero)
+	}
 	if p.LookOver {
-		d.Item.Stones, d.Item.Hollow = &s.SeesStones, &s.SeesHollow
+		d.Item.Stones, d.Item.Hollow, d.Item.Core = &s.SeesStones, &s.SeesHollow, &s.SeesCore
+	}
+	if p.Settlers {
+		before := func(n int) *int { return &n }
+		zero := number(w.Zero)
+		d.Done = []determination.Done{
+			{Act: "brushed", Before: before(2)}, {Act: "centred", Before: before(3)}, {Act: "wire-dipped", Before: before(4)},
+			{Act: "zero-read", Before: before(5), ZeroG: &zero}, {Act: "zero-set", Before: before(5)},
+			{Act: "brushed", Before: before(5)}, {Act: "centred", Before: before(5)}, {Act: "wire-dipped", Before: before(5)},
+			{Act: "read-again", Found: &s.SeesSlip}, {Act: "bag-and-photo", Found: &s.SeesOther}, {Act: "streaked", Found: &s.SeesBase},
+			{Act: "thermometer", TemperatureC: &w.Thermometer, U: pointer(0.1)},
+		}
+		if b.Ethanol > 0 {
+			d.Done = append(d.Done, determination.Done{Act: "strength", EthanolMassPercent: pointer(100 * w.Strength), U: pointer(0.3)})
+		}
 	}
 	if p.Intake {
 		d.Item.IntakeMassG = &s.IntakeMass
