@@ -194,7 +194,7 @@ func (e *evaluation) describeCase(c claim) {
 		k.Claimed = append(k.Claimed, standardNodes()...)
 		k.Alike = lookalikeNodes()
 	case c.fineness == 0:
-		k.Claimed = append(k.Claimed, metalNodes(c.metal)...)
+		k.Claimed = append(k.Claimed, anyFineness()[c.metal]...)
 		k.Alike = lookalikeNodes()
 	default:
 		e.caseOfStandard(c)
@@ -405,6 +405,39 @@ var metalTables = sync.OnceValue(func() map[string][]fault.Node {
 		}
 		scaleNodes(nodes, total)
 		tables[metal] = fault.Compress(nodes, 64)
+	}
+	return tables
+})
+
+// offStandard is the share of items of no standard where a metal is claimed and no fineness: scrap,
+// melted bars, old ware. Half, as nobody claims a standard; chosen here.
+const offStandard = 0.5
+
+// anyFineness are the alloys of one metal in all its families: its standards, and now and then any
+// other fineness.
+var anyFineness = sync.OnceValue(func() map[string][]fault.Node {
+	tables := map[string][]fault.Node{}
+	for metal := range metalPrior {
+		nodes := slices.Clone(metalNodes(metal))
+		for i := range nodes {
+			nodes[i].Weight *= 1 - offStandard
+		}
+		const step = 0.01
+		var others []fault.Node
+		total := 0.0
+		for _, f := range alloy.FamiliesOf(metal) {
+			if f.Role != alloy.Candidate {
+				continue
+			}
+			for fineness := f.Low + step/2; fineness < f.High; fineness += step {
+				if made(f, fineness) {
+					others = append(others, nodesAt(f, fineness)...)
+					total++
+				}
+			}
+		}
+		scaleNodes(others, total/offStandard)
+		tables[metal] = append(nodes, fault.Compress(others, 64)...)
 	}
 	return tables
 })

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"wreath/alloy"
 	"wreath/fault"
 )
 
@@ -147,10 +148,20 @@ func TestSilence(t *testing.T) {
 		bubble.LiquidG[i].Gram -= 0.002 // 1.6 mm
 	}
 	unclaimed := weighed(8, 15.44)
-	for name, draft := range map[string]*Draft{"sound": sound, "bar": bar, "bubble on a bar": &bubble, "nothing claimed": unclaimed} {
+	yellow, ok := alloy.FamilyByKey("gold-yellow")
+	if !ok {
+		t.Fatal("no yellow gold")
+	}
+	low, high, ok := yellow.Band(0.8865, false) // no standard is near
+	if !ok {
+		t.Fatal("no yellow gold of 888")
+	}
+	scrap := weighed(8, 2/(low+high))
+	scrap.Claim, scrap.LiquidG, scrap.AirG, scrap.ClosingAirG, scrap.Liquid.Proof = &Claim{Metal: "gold"}, scrap.LiquidG[:1], scrap.AirG[:1], nil, nil
+	for name, draft := range map[string]*Draft{"gold of no standard": scrap, "sound": sound, "bar": bar, "bubble on a bar": &bubble, "nothing claimed": unclaimed} {
 		a := evaluated(t, draft)
 		if len(a.Doubts) > 0 || len(a.Excluded) > 0 || a.Clean == nil || *a.Clean < 0.7 {
-			t.Errorf("%s: clean %v, doubts %v", name, a.Clean, keysOf(a.Doubts))
+			t.Errorf("%s: clean %v, doubts %v", name, *a.Clean, keysOf(a.Doubts))
 		}
 	}
 }
