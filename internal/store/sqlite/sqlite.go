@@ -88,7 +88,8 @@ func prepare(ctx context.Context, path string, db *sql.DB, o Options, layouts fs
 		return store.Migrate(ctx, db, goose.DialectSQLite3, files, nil, nil)
 	}
 	return store.Migrate(ctx, db, goose.DialectSQLite3, files, nil, func(version int64) error {
-		return snapshot(ctx, db, fmt.Sprintf("%s.before-upgrade-from-%d-%s", path, version, time.Now().UTC().Format("20060102-150405.000000")))
+		// Two processes may find the old store in the same microsecond.
+		return snapshot(ctx, db, fmt.Sprintf("%s.before-upgrade-from-%d-%s-%d", path, version, time.Now().UTC().Format("20060102-150405.000000"), os.Getpid()))
 	})
 }
 
