@@ -134,25 +134,41 @@ func named(kit []Instrument, ref *Ref) *Instrument {
 	return in(kit, *ref)
 }
 
+// usualThermometerU is the standard uncertainty of a thermometer without a certificate, K; that which a
+// determination takes where none is given.
+const usualThermometerU = 0.3
+
+// farApart is how far the readings of one condition may lie apart within one weighing; chosen here. Farther, one
+// of them is a slip, or the liquid has not settled.
+var farApart = map[string]float64{"liquid.temperature_c": 2, "air.temperature_c": 5, "air.pressure_hpa": 10, "air.humidity_percent": 30}
+
 // conditions puts the corrected readings of temperature, pressure and humidity into the offer.
 func (a *Applied) conditions(s *Station, kit []Instrument, offer *determination.Draft, shown []Shown, day Date) error {
 	for _, field := range ShownFields {
-		var sum float64
-		n := 0
+		var values []float64
 		var ref *Ref
 		for _, r := range shown {
 			if r.Field != field {
 				continue
 			}
-			if n > 0 && (ref == nil) != (r.Instrument == nil) || n > 0 && ref != nil && *ref != *r.Instrument {
+			if n := len(values); n > 0 && (ref == nil) != (r.Instrument == nil) || n > 0 && ref != nil && *ref != *r.Instrument {
 				return bad(field, "Set aside the readings of one of them.", "was read on two instruments")
 			}
-			sum, ref, n = sum+r.Value, r.Instrument, n+1
+			values, ref = append(values, r.Value), r.Instrument
 		}
-		if n == 0 {
+		if len(values) == 0 {
 			continue
 		}
-		if err := a.condition(s, kit, offer, field, tidy(sum/float64(n)), ref, day); err != nil {
+		low, high := slices.Min(values), slices.Max(values)
+		if high-low > farApart[field] {
+			return bad(field, "Set aside the one that is wrong; if both are right, wait until it is steady and read once more.",
+				"its readings %g and %g lie too far apart to be taken together", low, high)
+		}
+		sum := 0.0
+		for _, v := range values {
+			sum += v
+		}
+		if err := a.condition(s, kit, offer, field, tidy(sum/float64(len(values))), high-low, ref, day); err != nil {
 			return err
 		}
 	}
@@ -164,7 +180,7 @@ func (a *Applied) conditions(s *Station, kit []Instrument, offer *determination.
 	return nil
 }
 
-func (a *Applied) condition(s *Station, kit []Instrument, offer *determination.Draft, field string, value float64, ref *Ref, day Date) error {
+func (a *Applied) condition(s *Station, kit []Instrument, offer *determination.Draft, field string, value, spread float64, ref *Ref, day Date) error {
 	if offer.Air == nil {
 		offer.Air = &determination.Air{}
 	}
@@ -189,6 +205,16 @@ func (a *Applied) condition(s *Station, kit []Instrument, offer *determination.D
 		ref = own
 	}
 	*set = &value
+	// Somewhere between its readings the condition was.
+	between := spread / math.Sqrt(12)
+	if spread > 0 && setU != &none {
+		u := usualThermometerU
+		if *setU != nil {
+			u = **setU
+		}
+		u = math.Round(math.Hypot(u, between)*1e6) / 1e6
+		*setU = &u
+	}
 	if ref == nil {
 		return nil
 	}
@@ -210,7 +236,7 @@ func (a *Applied) condition(s *Station, kit []Instrument, offer *determination.D
 		return nil
 	}
 	// The uncertainty of an average is no better than that of the certificate.
-	u := math.Round(c.U*1e6) / 1e6
+	u := math.Round(math.Hypot(c.U, between)*1e6) / 1e6
 	*set, *setU = &c.Value, &u
 	a.state(i, KeyCorrected, false, "%s: %g %s shown by the %s, correction %+g %s by certificate %s, makes %g %s.",
 		field, value, i.unit(), i.title(), c.Correction, i.unit(), c.Certificate, c.Value, i.unit())

@@ -2,6 +2,7 @@ package station
 
 import (
 	"encoding/json"
+	"math"
 	"reflect"
 	"slices"
 	"strings"
@@ -197,6 +198,28 @@ func TestRoom(t *testing.T) {
 	}
 	if len(a.Instruments) != 5 {
 		t.Errorf("instruments: %v", a.Instruments)
+	}
+}
+
+// TestReadingsOfOneCondition takes readings together that may both be right, with what lies between them as
+// uncertainty, and refuses those of which one must be a slip.
+func TestReadingsOfOneCondition(t *testing.T) {
+	water := func(values ...float64) (out []Shown) {
+		for _, v := range values {
+			out = append(out, Shown{Field: "liquid.temperature_c", Value: v})
+		}
+		return out
+	}
+	a, err := Apply(nil, nil, draft(t, ringDoc), water(21, 22.2), noon)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Uniform over 1.2 K beside 0.3 K: sqrt(0.09 + 1.44/12), JCGM 100 4.3.7.
+	if l := a.Draft.Liquid; *l.TemperatureC != 21.6 || math.Abs(*l.TemperatureUC-0.458258) > 1e-6 {
+		t.Errorf("the water is at %g with %g K", *l.TemperatureC, *l.TemperatureUC)
+	}
+	if _, err := Apply(nil, nil, draft(t, ringDoc), water(215, 21.4), noon); err == nil || !strings.Contains(err.Error(), "21.4 and 215 lie too far apart") {
+		t.Errorf("21.4 and 215 °C: %v", err)
 	}
 }
 

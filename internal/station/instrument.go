@@ -3,6 +3,7 @@ package station
 import (
 	"fmt"
 	"slices"
+	"strings"
 )
 
 // Kinds are the kinds of instrument that are known.
@@ -262,4 +263,9 @@ func (i *Instrument) Missing() []string {
 }
 
 // title names an instrument in a sentence.
-func (i *Instrument) title() string { return fmt.Sprintf("%s %s", i.Kind, i.ID) }
+func (i *Instrument) title() string {
+	if strings.EqualFold(i.Kind, i.ID) { // the only one of its kind needs no other name
+		return i.Kind
+	}
+	return fmt.Sprintf("%s %s", i.Kind, i.ID)
+}
