@@ -7,6 +7,7 @@ import (
 
 	"wreath/alloy"
 	"wreath/conformity"
+	"wreath/fault"
 )
 
 // find answers the claim: which standard is it, and apart from that, is the legal limit kept.
@@ -28,23 +29,26 @@ func (e *evaluation) find(c claim) {
 		outcome = conformity.Undecided
 		f.Reasons = append(f.Reasons, "the item may be hollow: a sealed hollow lowers the density as a lower fineness does")
 	}
-	held := e.hold(f, outcome)
+	if words := e.zeroMissing(c); words != "" && outcome == conformity.Met {
+		f.Missing = append(f.Missing, words)
+	}
+	held := e.hold(f, c.rule, outcome)
 	f.Sentence = e.sentence(c, f)
 	e.legalLimit(c, held || outcome == conformity.Undecided)
 }
 
 // hold writes the outcome into the finding, or holds it back where the house rule asks for more
 // or the weighing is in doubt.
-func (e *evaluation) hold(f *Finding, outcome conformity.Outcome) (held bool) {
+func (e *evaluation) hold(f *Finding, rule HouseRule, outcome conformity.Outcome) (held bool) {
 	for _, d := range e.answer.Doubts {
 		if d.Suspends {
 			held = true
 			f.Reasons = append(f.Reasons, "the weighing is in doubt: "+d.Cause)
 		}
 	}
-	if p := e.answer.Clean; !held && outcome == conformity.Met && p != nil && *p < doubtful {
-		held = true
-		f.Reasons = append(f.Reasons, fmt.Sprintf("the chance that nothing is wrong is only %s", conformity.Percent(*p)))
+	if p := e.answer.Clean; !held && outcome == conformity.Met && p != nil && *p < rule.Clean {
+		held, e.unsure = true, true
+		f.Reasons = append(f.Reasons, fmt.Sprintf("the chance that nothing is wrong is only %s, %s is asked; what is proposed next would raise or settle it", conformity.Percent(*p), conformity.Percent(rule.Clean)))
 	}
 	held = held || len(f.Missing) > 0
 	f.Result = outcome.String()
@@ -71,7 +75,7 @@ func (e *evaluation) findMetal(c claim) {
 	} else {
 		f.Reasons = []string{fmt.Sprintf("alloys of %s have this density, and so have other materials", c.metal)}
 	}
-	e.hold(f, outcome)
+	e.hold(f, c.rule, outcome)
 	switch {
 	case f.Result == "not met":
 		f.Sentence = fmt.Sprintf("The density is not that of %s.", c.metal)
@@ -253,6 +257,31 @@ func (e *evaluation) missing(r HouseRule) (missing []string) {
 		missing = append(missing, "a proof of the liquid with a check piece (liquid.proof)")
 	}
 	return missing
+}
+
+// zeroMissing says that the empty hanger should be read, where a zero that moved before the first
+// immersion and stayed could make the next lower standard look like the claim: all immersions then
+// agree, and so do both weighings in air. "" where it could not, or where the zero was seen.
+func (e *evaluation) zeroMissing(c claim) string {
+	if c.rule.ZeroSeen <= 0 || e.answer.Clean == nil || e.method != "immersion" || e.zeroSeen() {
+		return ""
+	}
+	least := math.Inf(1)
+	for _, m := range e.kept() {
+		low, high, ok := m.family.Band(c.next, false)
+		if !ok {
+			continue
+		}
+		for _, v := range [...]float64{low, high} {
+			if shift, ok := e.faults.Needed(fault.Zero, v); ok {
+				least = math.Min(least, math.Abs(shift))
+			}
+		}
+	}
+	if least > c.rule.ZeroSeen {
+		return ""
+	}
+	return fmt.Sprintf("a reading of the empty hanger after the last immersion (closing_zero_g): a zero that moved by %.0f scale intervals would make %.4g look like %.4g", least, 1000*c.next, 1000*c.fineness)
 }
 
 // closable says whether the item can be weighed in air again as it was: not when it is full of

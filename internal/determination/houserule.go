@@ -19,6 +19,8 @@ type HouseRule struct {
 	LiquidProof bool    `json:"liquid_proof"` // a check piece must prove the liquid
 	Accept      float64 `json:"accept"`       // probability from which the claim is met
 	Reject      float64 `json:"reject"`       // sceptic probability up to which it is not met
+	Clean       float64 `json:"clean"`        // least probability that nothing is wrong for `met`
+	ZeroSeen    float64 `json:"zero_seen"`    // scale intervals: a zero that moved by up to so many is ruled out by a reading of the empty hanger
 	Note        string  `json:"note"`
 
 	Printed string `json:"-"` // house rule and decision rule, as they stand beside a finding

@@ -160,7 +160,7 @@ func (e *evaluation) nextStep(c claim) {
 	if e.answer.Clean == nil {
 		return
 	}
-	if *e.answer.Clean >= doubtful && len(e.answer.Doubts) == 0 {
+	if *e.answer.Clean >= doubtful && len(e.answer.Doubts) == 0 && !e.unsure {
 		e.nextByRule(c)
 		return
 	}
@@ -235,6 +235,8 @@ func (e *evaluation) nextByRule(c claim) {
 		key = "air-again"
 	case c.rule.LiquidProof && e.proof == unproved:
 		key = "check-piece"
+	case e.zeroMissing(c) != "":
+		key = "tare-hanger"
 	default:
 		return
 	}

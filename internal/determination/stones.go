@@ -34,7 +34,7 @@ func (e *evaluation) judgeStone(c claim) error {
 	z := e.rangeDistance(claimed.Low.KgPerM3(), claimed.High.KgPerM3())
 	if z > e.fits {
 		f.Reasons = []string{fmt.Sprintf("the density lies %.1f standard uncertainties outside the range of %s", z, claimed.FullName())}
-		e.hold(f, conformity.NotMet)
+		e.hold(f, c.rule, conformity.NotMet)
 		f.Sentence = fmt.Sprintf("The density is not that of %s.", claimed.FullName())
 		if f.WouldBe != "" {
 			f.Sentence = fmt.Sprintf("Not decided yet. On these numbers alone it would not be %s.", claimed.FullName())
@@ -59,7 +59,7 @@ func (e *evaluation) judgeStone(c claim) error {
 	}
 	switch {
 	case slices.ContainsFunc(e.answer.Evidence, func(x EvidenceEffect) bool { return len(x.Contradicts) > 0 }):
-		e.hold(f, conformity.Undecided)
+		e.hold(f, c.rule, conformity.Undecided)
 		f.Sentence = fmt.Sprintf("The evidence contradicts %s or itself: measure again before anything is said of the stone.", claimed.FullName())
 	case len(left) == 0:
 		f.Sentence = fmt.Sprintf("Density and refraction are those of %s and of nothing else in the tables. Whether it is grown, filled or treated they can't say.", claimed.FullName())

@@ -33,6 +33,7 @@ var Tables = []Table{
 	{"house-rules", "What a finding needs and how it is decided.", houseRuleRows},
 	{"faults", "What may be wrong with a weighing or an item, how often and how large.", faultRows},
 	{"actions", "What to do next, and what each act tells.", actionRows},
+	{"settlers", "What can be done between readings, and which faults it ends or shows.", settlerRows},
 	{"units", "Units of mass that are read.", unitRows},
 }
 

@@ -363,3 +363,31 @@ func actionRows() any {
 	}
 	return rows
 }
+
+type settlerRow struct {
+	Key      string  `json:"key"`
+	Act      string  `json:"act"`
+	Hang     string  `json:"hang"`
+	Ends     string  `json:"ends"`
+	Leaves   float64 `json:"leaves"`
+	Shows    string  `json:"shows"`
+	Found    float64 `json:"found"`
+	NotFound float64 `json:"not_found"`
+	Takes    string  `json:"takes"`
+	Source   string  `json:"source"`
+}
+
+func settlerRows() any {
+	keys := func(kinds []fault.Kind) string {
+		var words []string
+		for _, k := range kinds {
+			words = append(words, k.Key())
+		}
+		return strings.Join(words, " ")
+	}
+	var rows []settlerRow
+	for _, s := range fault.Settlers() {
+		rows = append(rows, settlerRow{s.Key, s.Act, s.Hang, keys(s.Ends), s.Leaves, keys(s.Shows), s.Found, s.NotFound, s.Takes, s.Source})
+	}
+	return rows
+}

@@ -90,7 +90,7 @@ type Restored struct {
 
 // Slots are the readings of a balance that a draft can hold, in its order.
 var Slots = []string{
-	"air_g", "liquid_g", "gain_g", "closing_air_g", "sinker_liquid_g", "coated_air_g", "impregnated_air_g",
+	"air_g", "liquid_g", "gain_g", "closing_air_g", "closing_zero_g", "sinker_liquid_g", "coated_air_g", "impregnated_air_g",
 	"empty_g", "with_sample_g", "with_sample_and_liquid_g", "liquid_only_g",
 	"liquid.proof.air_g", "liquid.proof.liquid_g", "liquid.proof.gain_g", "reference.air_g", "reference.liquid_g",
 }
@@ -115,7 +115,7 @@ func readingsOf(d *determination.Draft, slot string) *[]determination.Reading {
 		return map[string]*[]determination.Reading{"proof.air_g": &p.AirG, "proof.liquid_g": &p.LiquidG, "proof.gain_g": &p.GainG}[name]
 	}
 	return map[string]*[]determination.Reading{
-		"air_g": &d.AirG, "liquid_g": &d.LiquidG, "gain_g": &d.GainG, "closing_air_g": &d.ClosingAirG,
+		"air_g": &d.AirG, "liquid_g": &d.LiquidG, "gain_g": &d.GainG, "closing_air_g": &d.ClosingAirG, "closing_zero_g": &d.ClosingZeroG,
 		"sinker_liquid_g": &d.SinkerLiquidG, "coated_air_g": &d.CoatedAirG, "impregnated_air_g": &d.ImpregnatedAirG,
 		"empty_g": &d.EmptyG, "with_sample_g": &d.WithSampleG, "with_sample_and_liquid_g": &d.WithSampleAndLiquidG, "liquid_only_g": &d.LiquidOnlyG,
 	}[slot]
