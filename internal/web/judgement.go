@@ -149,12 +149,26 @@ func proposals(doubts []determination.Doubt, v *sheetView) (out []*oddity) {
 			}
 			return true
 		})
-		asked := v.Odd != nil && slices.ContainsFunc(o.Readings, func(no int) bool { return slices.Contains(v.Odd.Readings, no) })
-		if !settled && !asked {
+		switch {
+		case settled:
+		case v.Odd != nil && slices.Contains(v.Odd.Readings, o.Candidates[0].No):
+			v.Odd.join(o.Candidates[0])
+		default:
 			out = append(out, o)
 		}
 	}
 	return out
+}
+
+// join adds a candidate to a question that is asked already, unless it is among its answers.
+func (o *oddity) join(c candidate) {
+	for i, other := range o.Candidates {
+		if other.Text == c.Text {
+			o.Candidates[i].Gives = c.Gives
+			return
+		}
+	}
+	o.Candidates = append(o.Candidates, c)
 }
 
 // proposed is one proposal as a question; nil where its readings are not on the sheet.
@@ -191,7 +205,8 @@ func proposed(d determination.Doubt, v *sheetView) *oddity {
 	return o
 }
 
-// gramsLike writes grams with as many decimals as a reading shows, where the reading is in grams itself.
+// gramsLike writes grams as a reading is written: with as many decimals, and with a unit where it is not in
+// grams by itself.
 func gramsLike(grams float64, text string) string {
 	text = strings.ReplaceAll(text, ",", ".")
 	decimals := -1
@@ -212,7 +227,7 @@ func gramsLike(grams float64, text string) string {
 		}
 		return strconv.FormatFloat(rounded, 'f', -1, 64) + " g"
 	}
-	return strconv.FormatFloat(grams, 'f', decimals, 64) + " g"
+	return strconv.FormatFloat(grams, 'f', decimals, 64)
 }
 
 // asks finds the question that an answer is to.

@@ -252,7 +252,11 @@ func (s *Server) reread(w http.ResponseWriter, r *http.Request, who *desk.Who) e
 	}
 	for _, c := range corrections {
 		taken := desk.By{Who: who, Key: part(r, fmt.Sprintf("take-%d", c.no))}
-		if _, err := d.Take(r.Context(), taken, id, record.Reading{Slot: c.slot, Text: c.text, Unit: old[c.no].Unit, Source: record.Typed}); err != nil {
+		unit := old[c.no].Unit
+		if !bare(c.text) {
+			unit = "" // it names its own
+		}
+		if _, err := d.Take(r.Context(), taken, id, record.Reading{Slot: c.slot, Text: c.text, Unit: unit, Source: record.Typed}); err != nil {
 			return err
 		}
 		aside := desk.By{Who: who, Key: part(r, fmt.Sprintf("aside-%d", c.no))}
