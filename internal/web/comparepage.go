@@ -101,7 +101,7 @@ func factsOf(shown *desk.Recorded, a *determination.Answer, d *determination.Dra
 		out = append(out, fact{Name: say("finding"), Left: f.Result}, fact{Name: say("rule"), Left: f.Rule})
 	}
 	if f := a.Fineness; f != nil {
-		out = append(out, fact{Name: say("safe figure"), Left: fmt.Sprintf("%.1f", f.Safe)}, fact{Name: say("95 % interval"), Left: fmt.Sprintf("%.0f … %.0f", f.Low, f.High)})
+		out = append(out, fact{Name: say("safe figure"), Left: safePpt(f.Safe)}, fact{Name: say("95 % interval"), Left: fmt.Sprintf("%.0f … %.0f", f.Low, f.High)})
 	}
 	var doubts []string
 	for _, doubt := range a.Doubts {
@@ -111,7 +111,7 @@ func factsOf(shown *desk.Recorded, a *determination.Answer, d *determination.Dra
 	if s := shown.Record.Sheet.Station; s != nil {
 		out = append(out, fact{Name: say("station"), Left: s.String()})
 	}
-	for _, row := range slots(shown.Record.Sheet, d) {
+	for _, row := range slots(shown.Record.Sheet, d, false) {
 		var texts []string
 		for _, reading := range row.Kept() {
 			texts = append(texts, reading.Text)

@@ -29,7 +29,7 @@ func (s *Server) first(w http.ResponseWriter, r *http.Request) {
 
 func (s *Server) firstView(p *problem, r *http.Request) firstView {
 	form := map[string]string{}
-	for _, name := range []string{"name", "printed", "interval", "liquid", "strength", "arrangement", "colour"} {
+	for _, name := range []string{"name", "printed", "interval", "liquid", "strength", "arrangement", "currency"} {
 		form[name] = r.FormValue(name)
 	}
 	return firstView{Code: s.o.SetUpCode != "", Demo: s.o.OpenDemo != nil, Problem: p, Form: form}
@@ -100,7 +100,11 @@ func (s *Server) begin(r *http.Request) error {
 func stationOf(r *http.Request) (station.Instrument, station.Station, error) {
 	balance := station.Instrument{Format: 1, ID: "balance", Version: 1, Kind: station.Balance}
 	place := station.Station{Format: 1, ID: "bench", Version: 1, Name: "Bench", Balance: &station.Ref{ID: "balance", Version: 1}}
-	grams, err := quantity.ParseMass(r.FormValue("interval"), true)
+	interval := strings.TrimSpace(r.FormValue("interval"))
+	if _, err := quantity.ParseNumber(interval, true); err == nil {
+		interval += " g" // as balances show it, and as the example beside the field has it
+	}
+	grams, err := quantity.ParseMass(interval, true)
 	if err != nil || grams <= 0 {
 		return balance, place, &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "The step of the last digit can't be read.", Hint: "A balance that shows 12.345 g steps by 0.001 g: write 0.001 g, or 1 mg."}
 	}

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"net/url"
 	"strconv"
 	"strings"
 	"time"
@@ -162,7 +163,26 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 		http.Redirect(w, r, "/sign-in?then="+escapePath(r), http.StatusSeeOther)
 		return
 	}
-	s.render(w, r, p.Status, "problem", view{Title: "Not done", Body: p})
+	s.render(w, r, p.Status, "problem", view{Title: "Not done", Body: problemView{p, cameFrom(r)}})
+}
+
+// problemView is the page that says what was not done.
+type problemView struct {
+	Problem *problem
+	From    string // address of the page on which it was asked for; "" where that is not known
+}
+
+// cameFrom is the page of this program from which a request came, by what the browser says.
+func cameFrom(r *http.Request) string {
+	u, err := url.Parse(r.Referer())
+	if err != nil || u.Host != r.Host {
+		return ""
+	}
+	from := local(u.RequestURI())
+	if r.Method == http.MethodGet && from == r.URL.RequestURI() || from == "/" {
+		return ""
+	}
+	return from
 }
 
 // nothing answers for paths and methods that there are not.

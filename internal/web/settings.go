@@ -87,7 +87,14 @@ func (s *Server) addPerson(w http.ResponseWriter, r *http.Request, who *desk.Who
 	if err != nil {
 		return err
 	}
-	return s.showSettings(w, r, who, shownOnce{Code: code, For: p.ID})
+	once := shownOnce{Code: code, For: p.ID}
+	if !who.SignedIn() { // there is a second person now: who added signs in too, and may see no page before
+		in := s.signInView(r, nil)
+		in.Then, in.ID, in.Once = "/settings", who.Person().ID, once
+		s.render(w, r, http.StatusOK, "sign-in", view{Title: "Sign in", Body: in})
+		return nil
+	}
+	return s.showSettings(w, r, who, once)
 }
 
 func (s *Server) endPerson(w http.ResponseWriter, r *http.Request, who *desk.Who) error {

@@ -19,6 +19,7 @@ type signInView struct {
 	Code      bool   // a code is asked for beside the password
 	Elsewhere string // address under which it could, where this one is a number; "" else
 	Problem   *problem
+	Once      shownOnce // the code of the second person, whom a bench of one has just let in
 }
 
 // sessions routes what is about coming in and going.

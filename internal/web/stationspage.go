@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"strconv"
 	"strings"
 
 	"wreath/internal/desk"
@@ -17,6 +18,8 @@ type stationsView struct {
 	Rules  []determination.HouseRule
 	Kinds  []string
 	Metals []string
+
+	Instrument, Station map[string]string // what the two forms begin with: the one that is changed, or nothing
 }
 
 func (s *Server) stations(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
@@ -24,9 +27,53 @@ func (s *Server) stations(w http.ResponseWriter, r *http.Request, who *desk.Who)
 	if err != nil {
 		return err
 	}
-	s.render(w, r, http.StatusOK, "stations", view{Title: "Stations", Nav: "stations", Who: who,
-		Body: stationsView{Equipment: equipment, Rules: determination.HouseRules, Kinds: station.Kinds, Metals: value.Metals}})
+	body := stationsView{Equipment: equipment, Rules: determination.HouseRules, Kinds: station.Kinds, Metals: value.Metals}
+	change := r.URL.Query().Get("change")
+	for i := range equipment.Instruments {
+		if equipment.Instruments[i].ID == change {
+			body.Instrument = instrumentForm(&equipment.Instruments[i])
+		}
+	}
+	for i := range equipment.Stations {
+		if equipment.Stations[i].ID == change {
+			body.Station = stationForm(&equipment.Stations[i])
+		}
+	}
+	s.render(w, r, http.StatusOK, "stations", view{Title: "Stations", Nav: "stations", Who: who, Body: body})
 	return nil
+}
+
+// instrumentForm is an instrument as its form asks for it.
+func instrumentForm(i *station.Instrument) map[string]string {
+	form := map[string]string{"id": i.ID, "kind": i.Kind, "maker": i.Maker, "type": i.Type, "serial": i.Serial, "place": i.Place,
+		"interval": asTyped(i.ScaleIntervalG, " g"), "capacity": asTyped(i.CapacityG, " g"),
+		"repeatability": asTyped(i.RepeatabilityG, " g"), "repeatability_liquid": asTyped(i.RepeatabilityLiquidG, " g")}
+	if i.Solid != nil {
+		form["density"], form["density_u"] = asTyped(i.Solid.DensityKgM3, ""), asTyped(i.Solid.DensityUKgM3, "")
+	}
+	return form
+}
+
+// stationForm is a station as its form asks for it.
+func stationForm(p *station.Station) map[string]string {
+	form := map[string]string{"id": p.ID, "name": p.Name, "where": p.Place, "altitude": asTyped(p.AltitudeM, ""), "arrangement": p.Arrangement, "house_rule": p.HouseRule}
+	for name, ref := range map[string]*station.Ref{"balance": p.Balance, "thermometer": p.Thermometer, "check_piece": p.CheckPiece, "barometer": p.Barometer} {
+		if ref != nil {
+			form[name] = ref.ID
+		}
+	}
+	if p.Liquid != nil {
+		form["liquid"], form["strength"] = p.Liquid.Kind, asTyped(p.Liquid.EthanolVolumePercent20, "")
+	}
+	return form
+}
+
+// asTyped is a number as somebody may have typed it; "" without one.
+func asTyped(x *float64, unit string) string {
+	if x == nil {
+		return ""
+	}
+	return strconv.FormatFloat(*x, 'f', -1, 64) + unit
 }
 
 // equipmentView is one station or instrument with its versions.
@@ -87,7 +134,11 @@ func (s *Server) setInstrument(w http.ResponseWriter, r *http.Request, who *desk
 		}
 	}
 	if text := r.FormValue("density"); text != "" {
-		i.Solid = &station.Solid{}
+		solid := station.Solid{}
+		if i.Solid != nil {
+			solid = *i.Solid
+		}
+		i.Solid = &solid
 		if err := numberField(r, "density", &i.Solid.DensityKgM3); err != nil {
 			return err
 		}
@@ -157,6 +208,9 @@ func (s *Server) setStation(w http.ResponseWriter, r *http.Request, who *desk.Wh
 		}
 	}
 	liquid := station.Liquid{Kind: r.FormValue("liquid")}
+	if place.Liquid != nil && place.Liquid.Kind == liquid.Kind {
+		liquid = *place.Liquid
+	}
 	if liquid.Kind == "ethanol-water" {
 		if err := numberField(r, "strength", &liquid.EthanolVolumePercent20); err != nil {
 			return err

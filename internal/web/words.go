@@ -56,7 +56,7 @@ func (w words) Bar(row determination.BudgetRow, all []determination.BudgetRow) t
 }
 
 // N writes a number with the decimal mark of the language.
-func (w words) N(number string) string { return strings.Replace(number, ".", w.Decimal, 1) }
+func (w words) N(number string) string { return strings.ReplaceAll(number, ".", w.Decimal) }
 
 var spoken = []language.Tag{language.English, language.German, language.Spanish}
 

@@ -64,7 +64,7 @@ func finenessWorkings(a *determination.Answer) (out []working) {
 	ppt := func(v float64) string { return strconv.FormatFloat(v, 'f', 1, 64) }
 	if f := a.Fineness; f != nil {
 		out = append(out,
-			working{say("safe figure"), ppt(f.Safe), "P(F > " + ppt(f.Safe) + ") = 95 %", say("F: the fineness, every one of the usual recipes as likely as the next; the claim does not move it"), "chosen here"},
+			working{say("safe figure"), safePpt(f.Safe), "P(F > " + ppt(f.Safe) + ") = 95 %", say("F: the fineness, every one of the usual recipes as likely as the next; the claim does not move it"), "chosen here"},
 			working{say("95 % interval"), ppt(f.Low) + " … " + ppt(f.High), "2.5 % … 97.5 %", say("of the same distribution"), "JCGM 101"},
 			working{say("every usual recipe"), ppt(f.RangeLow) + " … " + ppt(f.RangeHigh), "k = 2", say("finenesses that some recipe of the family reaches at this density, without any weighting"), "chosen here"})
 	}
@@ -73,12 +73,29 @@ func finenessWorkings(a *determination.Answer) (out []working) {
 		if f.Against != nil {
 			against = " " + strconv.FormatFloat(*f.Against, 'f', -1, 64)
 		}
-		out = append(out, working{say("probability of the standard"), chance(*f.Probability), "P(" + f.Claim + " :" + against + ")", say("that the fineness is nearer the claim than the next lower legal standard, without weighting"), "JCGM 106"})
+		out = append(out, working{say("probability of the standard"), decided(*f.Probability), "P(" + f.Claim + " :" + against + ")", say("that the fineness is nearer the claim than the next lower legal standard, without weighting"), "JCGM 106"})
 	}
 	if l := a.LegalLimit; l != nil {
-		out = append(out, working{say("probability of the legal limit"), chance(l.Probability), "P(F ≥ " + ppt(l.LimitPpt) + "), " + l.Weighting, say("under the weighting that is named"), "JCGM 106 8"})
+		out = append(out, working{say("probability of the legal limit"), decided(l.Probability), "P(F ≥ " + ppt(l.LimitPpt) + "), " + l.Weighting, say("under the weighting that is named"), "JCGM 106 8"})
 	}
 	return out
+}
+
+// safePpt prints the figure to pay by, rounded down: rounded up it would promise more than was found.
+func safePpt(ppt float64) string { return strconv.FormatFloat(math.Floor(ppt*10)/10, 'f', 1, 64) }
+
+// decided prints a probability that a finding goes by as the finding does, rounded towards 50 %: no
+// threshold looks reached that is not.
+func decided(p float64) string {
+	switch {
+	case p > 0.999:
+		return "> 99.9 %"
+	case p < 0.001:
+		return "< 0.1 %"
+	case p > 0.5:
+		return percent(math.Floor(1000*p+1e-9) / 1000)
+	}
+	return percent(math.Ceil(1000*p-1e-9) / 1000)
 }
 
 // chance prints a probability; none is printed as certain.
