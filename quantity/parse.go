@@ -44,11 +44,11 @@ func ParseNumber(text string, comma bool) (float64, error) {
 	}
 	if strings.Contains(s, ",") {
 		point := strings.ReplaceAll(s, ",", ".")
-		if !comma {
-			return 0, &NumberError{text, "has a decimal comma", "Write it with a point: " + point + "."}
-		}
 		if strings.Count(s, ",") > 1 || strings.Contains(s, ".") {
 			return 0, &NumberError{text, "mixes points and commas", "Write it with one decimal mark and no thousands marks."}
+		}
+		if !comma {
+			return 0, &NumberError{text, "has a decimal comma", "Write it with a point: " + point + "."}
 		}
 		s = point
 	}
