@@ -28,7 +28,7 @@ var completions = []struct {
 	want []string
 }{
 	{[]string{""}, []string{
-		"determine", "batch", "fineness", "alloy", "liquid", "air", "materials", "schema", "completion", "version",
+		"determine", "batch", "plan", "fineness", "alloy", "liquid", "air", "materials", "schema", "completion", "version",
 		"shop", "serve", "station", "instrument", "item", "customer", "deal", "rules", "price", "terms", "value", "lot", "lots",
 		"record", "sheet", "show", "find", "correct", "compare", "sign", "again",
 		"verify", "checkpoint", "prove", "evidence", "export", "witness", "backup", "restore", "move", "rebuild",

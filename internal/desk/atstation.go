@@ -17,7 +17,7 @@ func (d *Desk) AtStation(ctx context.Context, who *Who, id string, own *determin
 	}
 	at := slices.IndexFunc(all.Stations, func(st station.Station) bool { return st.ID == id })
 	if at < 0 {
-		return nil, missing("Name one of the stations that are written down.", "There is no station %q.", id)
+		return nil, missing("Name one of the stations that are written down.", "there is no station %q", id)
 	}
 	applied, err := station.Apply(&all.Stations[at], all.Instruments, own, nil, d.o.Now())
 	if err != nil {
