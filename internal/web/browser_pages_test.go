@@ -21,16 +21,21 @@ func everyPage(w *benchWorld) []seenPage {
 		{"sheet-plain", "/sheet/" + w.openSheet("T-20", weighed[0], weighed[1], weighed[4])},
 		{"far", "/sheet/" + w.openSheet("T-21", weighed...) + "/far"},
 		{"record", "/record/" + number}, {"correct", "/record/" + number + "/correct"}, {"compare", "/compare?record=" + number + "&record=" + other},
-		{"book", "/book"}, {"day", "/day"}, {"stations", "/stations"}, {"station", "/stations/bench"}, {"materials", "/materials"}, {"table", "/materials/families"},
+		{"book", "/book"}, {"day", "/day"},
+		{"plan-empty", "/plan"}, {"plan", "/plan?station=bench&mass=12.4&unit=g&metal=gold&fineness=750&family=gold-yellow"}, {"plan-coarse", coarsePlan + "&chances=1"},
+		{"plan-bad", "/plan?station=bench&mass=two&unit=g&metal=gold&fineness=750&against=585,+tungsten"}, {"stations", "/stations"}, {"station", "/stations/bench"}, {"materials", "/materials"}, {"table", "/materials/families"},
 		{"settings", "/settings"}, {"lost", "/nowhere"},
 	}
 }
+
+// coarsePlan is the address of a plan of a small ring on a balance that steps by 0.01 g.
+const coarsePlan = "/plan?station=&mass=2&unit=g&metal=gold&fineness=750&colour=yellow&resolution=0.01+g"
 
 // themes are what a device can be set to.
 var themes = []string{"light", "dark", "high", "high-dark"}
 
 // axe is the text of the accessibility checker.
-func axe(t *testing.T) string {
+func axe(t testing.TB) string {
 	t.Helper()
 	const name = "../../.tools/node/node_modules/axe-core/axe.min.js"
 	text, err := os.ReadFile(name)
@@ -44,10 +49,16 @@ func axe(t *testing.T) string {
 // screen, as narrow as 320 px (which is also 400 % of 1280), from right to left, and at its targets.
 func walkPages(t *testing.T, c *chrome) {
 	w := openWorld(t)
-	checker := axe(t)
 	b := c.open(t, w.home())
 	b.visit("/")
-	pages := everyPage(w)
+	b.inspectAll(everyPage(w))
+}
+
+// inspectAll does it with some pages.
+func (b *tab) inspectAll(pages []seenPage) {
+	t := b.t
+	t.Helper()
+	checker := axe(t)
 	for _, p := range pages {
 		b.size(1280, 800)
 		b.look("light")
