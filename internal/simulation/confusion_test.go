@@ -8,8 +8,8 @@ import (
 
 // The sizes of the sample: per fault, of which the visible ones count.
 const (
-	perFault  = 240
-	perClean  = 2400
+	perFault  = 180
+	perClean  = 2000
 	seedOfAll = 20261127
 )
 
@@ -30,28 +30,14 @@ func atLeast(t *testing.T, what string, n, of int, asked float64) {
 	}
 }
 
-// Faults whose readings are those of another one are asked for less; what is asked of each stands
-// here with its reason.
-var (
-	// With two immersions, closing weighing and check piece: named in the first three lines.
-	threeLess = map[string]float64{
-		"bubble": 0.90, // one that stays through both immersions is a hollow to the readings
-		"wire":   0.87, // the same, and within the scatter of wetting that every balance has
-		"drift":  0.90, // over two immersions it is one step, as a bubble's
-	}
-	// After the settling acts and the look-over: named first. All acts are done before the third
-	// immersion, so a reading that comes right does not say which of them helped.
-	firstLess = map[string]float64{
-		"zero":        0.60, // 0.75 would be wished for
-		"wire":        0.55,
-		"bubble":      0.45,
-		"core":        0.50, // has the density of a lower standard or another material
-		"look-alike":  0.84,
-		"ethanol":     0.38, // a check piece finds the factor of a liquid, not its reason
-		"temperature": 0.68,
-		"digit":       0.88, // in the last digits it is a moved zero
-		"draught":     0.86, // in few readings it is a drift
-	}
+// What is asked of every fault with sizes from laws that the judge does not know: named in the
+// first three lines once there are two immersions, the closing weighing and the check piece; named
+// first once what settles was done one by one. A zero that moves looks like whatever moved last.
+const (
+	threeAsked = 0.94
+	firstAsked = 0.90
+	zeroAsked  = 0.75
+	groupAsked = 0.90
 )
 
 // TestFaultsAreNamed seeds every fault with sizes from laws that the judge does not know and asks
@@ -69,19 +55,16 @@ func TestFaultsAreNamed(t *testing.T) {
 		}
 		c := counts[ClosedProved]
 		all.add(c)
-		asked, less := threeLess[f.Key]
-		if !less {
-			asked = 0.94
-		}
-		atLeast(t, f.Key+", in the first three lines after "+Stages[ClosedProved].Name, c.Three, c.Visible, asked)
+		atLeast(t, f.Key+", in the first three lines after "+Stages[ClosedProved].Name, c.Three, c.Visible, threeAsked)
 		c = counts[Settled]
-		if asked, less = firstLess[f.Key]; !less {
-			asked = 0.90
+		asked := firstAsked
+		if f.Key == "zero" {
+			asked = zeroAsked
 		}
 		atLeast(t, f.Key+", first after "+Stages[Settled].Name, c.First, c.Visible, asked)
 	}
-	atLeast(t, "every fault, in the first three lines after "+Stages[ClosedProved].Name, all.Three, all.Visible, 0.94)
-	atLeast(t, "the group of what lightens an item, in the first line after one immersion", grouped.Group, grouped.Visible, 0.90)
+	atLeast(t, "every fault, in the first three lines after "+Stages[ClosedProved].Name, all.Three, all.Visible, threeAsked)
+	atLeast(t, "the group of what lightens an item, in the first line after one immersion", grouped.Group, grouped.Visible, groupAsked)
 }
 
 // TestCleanSessionsStaySilent: nothing is suspected where nothing is wrong.
@@ -91,7 +74,7 @@ func TestCleanSessionsStaySilent(t *testing.T) {
 		t.Fatal(err)
 	}
 	for k, c := range counts {
-		// 2400 sessions: one binomial standard deviation is 0.14 points at 0.5 %, 0.20 at 1 %.
+		// 2000 sessions: one binomial standard deviation is 0.16 points at 0.5 %, 0.22 at 1 %.
 		atMost(t, Stages[k].Name+": a fault is favoured", c.Favoured, c.Sessions, 0.005)
 		atMost(t, Stages[k].Name+": a doubt is shown", c.Shown, c.Sessions, 0.01)
 	}
@@ -116,7 +99,7 @@ func TestFalseClaimWithFaultIsNeverMet(t *testing.T) {
 			continue // these replace the item, or make a twin of it
 		}
 		for _, law := range []Law{Expected, Unexpected} {
-			counts, err := Study{Seed: seedOfAll + 1, Fault: f.Key, Law: law, False: true, N: 180, Workers: workers()}.Run()
+			counts, err := Study{Seed: seedOfAll + 1, Fault: f.Key, Law: law, False: true, N: 100, Workers: workers()}.Run()
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -129,5 +112,22 @@ func TestFalseClaimWithFaultIsNeverMet(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// TestFalseClaimWithMovedZeroIsNeverMet: a zero that moved and stayed agrees with every reading of
+// the item, and only the empty hanger tells it. Of more than 3000 sessions none is met: with 95 %
+// confidence fewer than one in a thousand ever is.
+func TestFalseClaimWithMovedZeroIsNeverMet(t *testing.T) {
+	sessions, met := 0, 0
+	for _, law := range []Law{Expected, Unexpected} {
+		counts, err := Study{Seed: seedOfAll + 2, Fault: "zero", Law: law, False: true, N: 2100, Workers: workers()}.Run()
+		if err != nil {
+			t.Fatal(err)
+		}
+		sessions, met = sessions+counts[ClosedProved].Sessions, met+counts[ClosedProved].Met+counts[Settled].Met
+	}
+	if sessions < 3000 || met > 0 {
+		t.Errorf("%d of %d false claims with a moved zero are met, want none of 3000 and more", met, sessions)
 	}
 }
