@@ -104,7 +104,7 @@ func TestNumbersThatAreNone(t *testing.T) {
 		{"1_000", "not a number", "not a number"},
 		{"1\u202f234.5", "not a number", "not a number"},
 		{"7,5", "decimal comma", ""},
-		{"1.234,5", "decimal comma", "mixes points and commas"},
+		{"1.234,5", "mixes points and commas", "mixes points and commas"},
 		{"7.5.1", "not a number", "not a number"},
 	} {
 		for _, way := range []struct{ delimiter, want string }{{",", c.comma}, {";", c.semicolon}} {
