@@ -6,6 +6,9 @@ import (
 	"path/filepath"
 	"strings"
 	"time"
+	"unicode"
+
+	"golang.org/x/text/unicode/norm"
 
 	"wreath/internal/desk"
 	"wreath/internal/people"
@@ -95,11 +98,12 @@ func (c *shopOpenCmd) Run(s *streams) error {
 	return nil
 }
 
-// shortName makes a name for the log out of the name of the shop.
+// shortName makes a name for the log out of the name of the shop. A letter with a mark loses the mark.
 func shortName(name string) string {
 	var out strings.Builder
-	for _, r := range strings.ToLower(name) {
+	for _, r := range norm.NFD.String(strings.ToLower(name)) {
 		switch {
+		case unicode.Is(unicode.Mn, r):
 		case r >= 'a' && r <= 'z' || r >= '0' && r <= '9':
 			out.WriteRune(r)
 		case out.Len() > 0 && !strings.HasSuffix(out.String(), "-"):
