@@ -290,9 +290,20 @@ func TestSameDocumentsAsTheCommandLine(t *testing.T) {
 	}
 	got.Body.Close()
 	_, shown := fetched(t, http.DefaultClient, address+"/api/v1/determinations/"+made.Number)
+	const place = `{"balance": {"resolution_g": 0.001}, "arrangement": "standing", "liquid": {"kind": "water", "temperature_c": 21}}`
+	got, err = http.Post(address+"/api/v1/plan", "application/json", strings.NewReader(`{"mass": "12.4 g", "claim": "gold 750 yellow", "against": ["585", "tungsten"], "repeats": 3, "document": `+place+`}`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	planned, err := io.ReadAll(got.Body)
+	if err != nil || got.StatusCode != 200 {
+		t.Fatal(got.Status, err, string(planned))
+	}
+	got.Body.Close()
 	if err := stop(); err != nil {
 		t.Fatal(err)
 	}
+	samePlan(t, planned, place)
 	out := &spoken{}
 	show := showCmd{Number: made.Number}
 	show.Format = "json"
@@ -306,6 +317,27 @@ func TestSameDocumentsAsTheCommandLine(t *testing.T) {
 	delete(byCommand, "checkpoint")
 	if !reflect.DeepEqual(byHTTP, byCommand) {
 		t.Errorf("over HTTP\n%s\nby the command\n%s", shown, out.text())
+	}
+}
+
+// samePlan asks the command for the plan that came over HTTP.
+func samePlan(t *testing.T, overHTTP []byte, place string) {
+	t.Helper()
+	file := filepath.Join(t.TempDir(), "place.json")
+	if err := os.WriteFile(file, []byte(place), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	out := &spoken{}
+	ask := planCmd{Mass: "12.4 g", Claim: "gold 750 yellow", Against: []string{"585", "tungsten"}, Repeats: 3, Draft: file, Format: "json"}
+	if err := ask.Run(&streams{Out: out, Err: out}); err != nil {
+		t.Fatal(err)
+	}
+	var byHTTP, byCommand map[string]any
+	if err := errors.Join(json.Unmarshal(overHTTP, &byHTTP), json.Unmarshal([]byte(out.text()), &byCommand)); err != nil {
+		t.Fatal(err)
+	}
+	if len(byHTTP) < 10 || !reflect.DeepEqual(byHTTP, byCommand) {
+		t.Errorf("the plan over HTTP\n%s\nby the command\n%s", overHTTP, out.text())
 	}
 }
 

@@ -39,6 +39,7 @@ func BenchmarkPages(b *testing.B) {
 		{"book-all", "/book?text=ring&finding=undecided&from=2020-01-01&until=2030-01-01&density_low=10&density_high=20&state=recorded"},
 		{"record", "/record/D-000001"}, {"compare", "/compare?record=D-000001&record=D-000002"},
 		{"stations", "/stations"}, {"materials", "/materials"}, {"families", "/materials/families"}, {"settings", "/settings"}, {"day", "/day"},
+		{"plan-empty", "/plan"}, {"plan", coarsePlan}, {"plan-chances", coarsePlan + "&chances=1"},
 	} {
 		b.Run(page.name, func(b *testing.B) {
 			took := make([]time.Duration, 0, b.N)
