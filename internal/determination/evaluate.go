@@ -45,7 +45,7 @@ func Evaluate(d *Draft, o Options) (*Answer, error) {
 	}
 	e.closing()
 	e.stonesSeen()
-	if err := e.judge(); err != nil {
+	if err := e.judge(o); err != nil {
 		return nil, err
 	}
 	e.cautions()
@@ -181,7 +181,7 @@ func (e *evaluation) measure(o Options) error {
 	a.Density, a.Density20C = density(first, e.liquidC), density(at20, 20)
 	e.v20 = at20
 	e.budget(at20)
-	if o.MonteCarlo == WhereNeeded && e.nearlyLinear(at20) {
+	if o.NumbersOnly || o.MonteCarlo == WhereNeeded && e.nearlyLinear(at20) {
 		return nil
 	}
 	return e.propagate(at20, o)

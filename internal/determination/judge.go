@@ -34,7 +34,7 @@ type member struct {
 }
 
 // judge says what the density means: fineness by family, finding, legal limit, candidates.
-func (e *evaluation) judge() error {
+func (e *evaluation) judge(o Options) error {
 	e.observation = alloy.Observation{V: e.v20.Y, U: e.v20.U, Dof: e.v20.Dof}
 	// The same chances as 2.58 and 2 standard uncertainties of a normal distribution, for the
 	// degrees of freedom there are.
@@ -46,7 +46,9 @@ func (e *evaluation) judge() error {
 	if err != nil {
 		return err
 	}
-	e.stop(c)
+	if !o.NumbersOnly {
+		e.stop(c)
+	}
 	if err := e.compose(c); err != nil {
 		return err
 	}
@@ -63,6 +65,10 @@ func (e *evaluation) judge() error {
 		return nil
 	}
 	e.weigh(c)
+	if o.NumbersOnly {
+		e.findAny(c)
+		return nil
+	}
 	e.describeFineness(c)
 	if err := e.candidates(c); err != nil {
 		return err
@@ -70,12 +76,7 @@ func (e *evaluation) judge() error {
 	if !e.parted {
 		e.judgeFaults(c)
 	}
-	switch {
-	case c.fineness > 0:
-		e.find(c)
-	case c.metal != "":
-		e.findMetal(c)
-	}
+	e.findAny(c)
 	if !e.parted {
 		e.nextStep(c)
 	}
@@ -83,6 +84,16 @@ func (e *evaluation) judge() error {
 		e.answer.Fineness, e.answer.Families = nil, nil // they would be those of no item in it
 	}
 	return nil
+}
+
+// findAny answers what is claimed of a metal, if anything is.
+func (e *evaluation) findAny(c claim) {
+	switch {
+	case c.fineness > 0:
+		e.find(c)
+	case c.metal != "":
+		e.findMetal(c)
+	}
 }
 
 // colourAgrees is true where the colour seen is that of the family claimed or of one that an eye

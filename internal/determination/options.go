@@ -4,8 +4,12 @@ package determination
 type Options struct {
 	// MonteCarlo says when the distributions are propagated beside the first-order budget.
 	MonteCarlo MonteCarloMode
-	// Program goes into the answer.
+	// Version of the program goes into the answer.
 	Version string
+	// NumbersOnly asks of a claim of a metal only what the numbers say of it, its WouldBe or its Result:
+	// propagation, figures of fineness, candidates, evidence, doubts, stop rule and next step are left
+	// out. Who weighs for somebody never leaves them out; a plan asks a hundred times.
+	NumbersOnly bool
 }
 
 // MonteCarloMode says when distributions are propagated.

@@ -95,7 +95,7 @@ func (a *asking) pieces(low, high, u float64) ([]piece, error) {
 
 // found is what the numbers alone say of an observed specific volume.
 func (a *asking) found(v float64) (string, error) {
-	answer, err := determination.Evaluate(a.readings(a.MassG, 1/v, a.Repeats), determination.Options{MonteCarlo: determination.WhereNeeded})
+	answer, err := determination.Evaluate(a.readings(a.MassG, 1/v, a.Repeats), determination.Options{NumbersOnly: true})
 	var field *determination.InputError
 	switch {
 	case errors.As(err, &field):
