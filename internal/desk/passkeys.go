@@ -269,15 +269,20 @@ func (d *Desk) againByPasskey(ctx context.Context, who *Who, ticket string, give
 		return "", err
 	}
 	var answer error
+	var s people.Session
 	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) (err error) {
 		var k people.Passkey
 		if k, _, answer, err = d.answered(tx, asked, given, at, who.device, d.o.Now()); err != nil || answer != nil {
 			return err
 		}
-		token, err = d.noted(tx, who, people.ByPasskey, k.ID, note, renew)
+		token, s, err = d.noted(tx, who, people.ByPasskey, k.ID, note, renew)
 		return err
 	})
-	return token, errors.Join(err, answer)
+	if err = errors.Join(err, answer); err != nil {
+		return "", err
+	}
+	who.session, who.key = s, s.Key
+	return token, nil
 }
 
 // PasskeyRow is a passkey as it is listed.

@@ -337,3 +337,23 @@ func viewsOf(t *testing.T, w *world) (digest []byte) {
 	}))
 	return digest
 }
+
+// TestANewTokenIsKeptOrNotGivenOut begins to renew a session in a transaction that is tried again: the second
+// try finds the session that the first one found.
+func TestANewTokenIsKeptOrNotGivenOut(t *testing.T) {
+	ctx, w := t.Context(), openWorld(t)
+	sign := w.who["sign"]
+	stopped := errors.New("stopped before it was kept")
+	for range 2 {
+		err := w.o.Store.Write(ctx, w.o.Shop, func(tx *store.Tx) error {
+			if _, _, err := w.noted(tx, sign, people.ByPassword, "", (*people.Session).Unlock, true); err != nil {
+				return err
+			}
+			return stopped
+		})
+		if !errors.Is(err, stopped) {
+			t.Fatal(err)
+		}
+	}
+	w.ok(w.Confirm(ctx, sign, password, "", counterPlace))
+}

@@ -540,38 +540,43 @@ func (d *Desk) again(ctx context.Context, who *Who, password, pin string, at Pla
 	if err != nil {
 		return "", err
 	}
-	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
-		token, err = d.noted(tx, who, how, "", note, renew)
+	var s people.Session
+	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) (err error) {
+		token, s, err = d.noted(tx, who, how, "", note, renew)
 		return err
 	})
-	return token, err
-}
-
-// noted changes a session after a proof that was verified, and gives it a new token where that is asked for.
-func (d *Desk) noted(tx *store.Tx, who *Who, how people.How, passkey string, note noting, renew bool) (token string, err error) {
-	s, err := secret[people.Session](tx, secretSession, who.key)
-	if errors.Is(err, store.ErrNotFound) {
-		return "", &people.SignInError{Reason: "the session has ended", Hint: "Sign in again."}
-	}
 	if err != nil {
 		return "", err
 	}
+	who.session, who.key = s, s.Key
+	return token, nil
+}
+
+// noted changes a session after a proof that was verified, and gives it a new token where that is asked for.
+// The caller lets who go on with it once it is kept.
+func (d *Desk) noted(tx *store.Tx, who *Who, how people.How, passkey string, note noting, renew bool) (token string, s people.Session, err error) {
+	s, err = secret[people.Session](tx, secretSession, who.key)
+	if errors.Is(err, store.ErrNotFound) {
+		return "", s, &people.SignInError{Reason: "the session has ended", Hint: "Sign in again."}
+	}
+	if err != nil {
+		return "", s, err
+	}
 	if err := note(&s, who.person, who.device, how, people.StandardLimits(), d.o.Now()); err != nil {
-		return "", err
+		return "", s, err
 	}
 	if passkey != "" {
 		s.Passkey = passkey
 	}
 	if renew {
 		if token, err = s.Renew(d.o.Random); err != nil {
-			return "", err
+			return "", s, err
 		}
 		if err := tx.DropSecret(secretSession, who.key); err != nil {
-			return "", err
+			return "", s, err
 		}
 	}
-	who.session, who.key = s, s.Key
-	return token, putSecret(tx, secretSession, s.Key, s)
+	return token, s, putSecret(tx, secretSession, s.Key, s)
 }
 
 // takeProof uses up the proof for one signature.
