@@ -81,14 +81,20 @@ func (f *isotherm) at(p float64) float64 {
 	return y
 }
 
-type freezingPoint struct{ massFraction, celsius float64 }
+// FreezingPoint is where ice begins to form in a mixture of ethanol and water.
+type FreezingPoint struct {
+	MassFraction float64 // of ethanol
+	Celsius      float64
+	Source       string
+}
 
-var freezingLine = loadFreezingLine(freezingCSV)
+// FreezingLine is the list of data/ethanol-freezing.csv, by growing strength. It must not be changed.
+var FreezingLine = loadFreezingLine(freezingCSV)
 
-func loadFreezingLine(csv string) []freezingPoint {
-	var line []freezingPoint
+func loadFreezingLine(csv string) []FreezingPoint {
+	var line []FreezingPoint
 	for _, row := range mustRows("data/ethanol-freezing.csv", csv) {
-		line = append(line, freezingPoint{row.number("mass_percent") / 100, row.number("freezing_C")})
+		line = append(line, FreezingPoint{row.number("mass_percent") / 100, row.number("freezing_C"), row.text("source")})
 	}
 	return line
 }
@@ -100,29 +106,29 @@ func loadFreezingLine(csv string) []freezingPoint {
 // returns that point's temperature.
 func EthanolFreezing(massFraction float64) quantity.Temperature {
 	p := within(massFraction, 0, 1)
-	before := freezingLine[0]
-	for _, point := range freezingLine[1:] {
-		if p <= point.massFraction {
-			share := (p - before.massFraction) / (point.massFraction - before.massFraction)
-			return quantity.Temperature(before.celsius + share*(point.celsius-before.celsius))
+	before := FreezingLine[0]
+	for _, point := range FreezingLine[1:] {
+		if p <= point.MassFraction {
+			share := (p - before.MassFraction) / (point.MassFraction - before.MassFraction)
+			return quantity.Temperature(before.Celsius + share*(point.Celsius-before.Celsius))
 		}
 		before = point
 	}
-	return quantity.Temperature(before.celsius)
+	return quantity.Temperature(before.Celsius)
 }
 
 // weakestLiquid returns the smallest mass fraction that is liquid at the temperature.
 func weakestLiquid(celsius float64) float64 {
-	before := freezingLine[0]
-	if celsius >= before.celsius {
+	before := FreezingLine[0]
+	if celsius >= before.Celsius {
 		return 0
 	}
-	for _, point := range freezingLine[1:] {
-		if celsius >= point.celsius {
-			share := (celsius - before.celsius) / (point.celsius - before.celsius)
-			return before.massFraction + share*(point.massFraction-before.massFraction)
+	for _, point := range FreezingLine[1:] {
+		if celsius >= point.Celsius {
+			share := (celsius - before.Celsius) / (point.Celsius - before.Celsius)
+			return before.MassFraction + share*(point.MassFraction-before.MassFraction)
 		}
 		before = point
 	}
-	return before.massFraction
+	return before.MassFraction
 }

@@ -51,6 +51,8 @@ type Species struct {
 	Bears   Bears
 	Caution string // what to mind at immersion, empty where the species bears any liquid
 	Source  string
+
+	CautionSource string // of Bears and Caution
 }
 
 // FullName returns the name with its variety: "beryl (emerald)".
@@ -150,7 +152,7 @@ func parse(gems, cautions []byte) ([]Species, error) {
 		if !ok {
 			return nil, fmt.Errorf("cautions.csv: no species %s", row[0])
 		}
-		all[i].Bears, all[i].Caution = Bears(row[1]), row[2]
+		all[i].Bears, all[i].Caution, all[i].CautionSource = Bears(row[1]), row[2], row[3]
 	}
 	return all, nil
 }

@@ -282,6 +282,53 @@ func liquidRows() any {
 	return rows
 }
 
+type solidRow struct {
+	Material  string  `json:"material"`
+	Expansion float64 `json:"cubic_expansion_per_k"`
+	Source    string  `json:"source"`
+}
+
+func solidRows() any {
+	var rows []solidRow
+	for _, s := range fluid.Solids {
+		rows = append(rows, solidRow{s.Material, tidy(float64(s.Expansion)), s.Source})
+	}
+	return rows
+}
+
+type freezingRow struct {
+	MassPercent float64 `json:"ethanol_mass_percent"`
+	Celsius     float64 `json:"freezing_c"`
+	Source      string  `json:"source"`
+}
+
+func freezingRows() any {
+	var rows []freezingRow
+	for _, p := range fluid.FreezingLine {
+		rows = append(rows, freezingRow{tidy(100 * p.MassFraction), significant(p.Celsius, 3), p.Source})
+	}
+	return rows
+}
+
+type cautionRow struct {
+	Key     string `json:"key"`
+	Name    string `json:"name"`
+	Bears   string `json:"bears_liquid"`
+	Caution string `json:"caution"`
+	Source  string `json:"source"`
+}
+
+// cautionRows are the stones that do not bear every liquid.
+func cautionRows() any {
+	var rows []cautionRow
+	for _, s := range gem.All() {
+		if s.Caution != "" {
+			rows = append(rows, cautionRow{s.Key, s.FullName(), string(s.Bears), s.Caution, s.CautionSource})
+		}
+	}
+	return rows
+}
+
 type houseRuleRow struct {
 	Key         string  `json:"key"`
 	Version     int     `json:"version"`
