@@ -190,6 +190,9 @@ func (r *Reading) draft() (determination.Reading, error) {
 		return d, nil
 	}
 	number, symbol := split(r.Text)
+	if number == "" {
+		return d, bad("text", "Give the digits and the unit, such as 12.4431 g.", "%q is no number", r.Text)
+	}
 	if symbol != "" && r.Unit != "" && !strings.EqualFold(symbol, r.Unit) {
 		return d, bad("text", "Keep one of the two units.", "%q has a unit of its own, and the unit is said to be %s", r.Text, r.Unit)
 	}

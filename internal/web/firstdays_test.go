@@ -72,3 +72,13 @@ func TestProbabilitiesLookLikeTheirFinding(t *testing.T) {
 		t.Errorf("prints %s", got)
 	}
 }
+
+// TestAReadingOfLettersIsQuotedAsTyped refuses what is no number in the words of who typed it.
+func TestAReadingOfLettersIsQuotedAsTyped(t *testing.T) {
+	c := newBench(t).client()
+	for _, typed := range []string{"abc", "g"} {
+		if p := into[problem](c.do("POST", "/weigh", strings.NewReader("station=S-1&text="+typed), "Content-Type", "application/x-www-form-urlencoded", "Accept", "application/json")); p.Title != `"`+typed+`" is no number` || p.Field != "text" {
+			t.Errorf("%s: %+v", typed, p)
+		}
+	}
+}

@@ -81,6 +81,9 @@ func asProblem(err error) *problem {
 		}
 	case errors.As(err, &field):
 		p = &problem{Type: "input", Title: field.Error(), Status: http.StatusUnprocessableEntity, Hint: field.Hint, Field: field.Path}
+		if field.Path == "text" { // of a reading: it stands beside the words, which quote it
+			p.Title = field.Reason
+		}
 	case errors.As(err, &refused):
 		p = &problem{Type: "not-allowed", Title: refused.Error(), Status: http.StatusForbidden, Hint: refused.Hint}
 	case errors.Is(err, people.ErrLocked):
