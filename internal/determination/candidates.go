@@ -254,6 +254,9 @@ func (e *evaluation) tune(c claim, w *weights) {
 	case c.fineness == 0:
 		return
 	}
+	if claimEvidence == 0 {
+		return // only rare recipes reach this density, and nothing says how often they are made
+	}
 	for i := range e.leaves {
 		if l := &e.leaves[i]; l.tuned {
 			l.evidence = claimEvidence

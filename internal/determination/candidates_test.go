@@ -246,3 +246,25 @@ func TestNeverExcluded(t *testing.T) {
 		t.Errorf("diamond: %q", e.answer.NeverExcluded)
 	}
 }
+
+// TestSharesWhereOnlyRareRecipesFit: at a density that no usual recipe reaches, what can be made to it
+// holds the shares; they add up to 1 and are not nothing.
+func TestSharesWhereOnlyRareRecipesFit(t *testing.T) {
+	e := &evaluation{draft: &Draft{}, answer: &Answer{}, fits: fitsWithin, k2: 2}
+	e.observation = alloy.Observation{V: 1 / 9.5625, U: 0.0004 / 9.5625, Dof: math.Inf(1)}
+	c, err := e.resolveClaim()
+	if err == nil {
+		err = e.candidates(c)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	sum, rare := 0.0, false
+	for i := range e.leaves {
+		sum += e.leaves[i].Share
+		rare = rare || e.leaves[i].family != nil && e.leaves[i].Fits && e.leaves[i].evidence == 0
+	}
+	if !rare || math.Abs(sum-1) > 1e-12 {
+		t.Errorf("shares add up to %g, a rare recipe fits: %v", sum, rare)
+	}
+}
