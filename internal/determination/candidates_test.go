@@ -251,7 +251,7 @@ func TestNeverExcluded(t *testing.T) {
 // holds the shares; they add up to 1 and are not nothing.
 func TestSharesWhereOnlyRareRecipesFit(t *testing.T) {
 	e := &evaluation{draft: &Draft{}, answer: &Answer{}, fits: fitsWithin, k2: 2}
-	e.observation = alloy.Observation{V: 1 / 9.5625, U: 0.0004 / 9.5625, Dof: math.Inf(1)}
+	e.observation = alloy.Observation{V: 1 / 9.5625, U: 0.00390625 / 9.5625, Dof: math.Inf(1)}
 	c, err := e.resolveClaim()
 	if err == nil {
 		err = e.candidates(c)
