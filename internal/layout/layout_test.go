@@ -60,7 +60,7 @@ var program = map[string][]string{
 		"internal/register", "internal/station", "internal/store", "internal/strictjson", "internal/value", "internal/vault"},
 	"internal/demo": {"quantity", "fluid", "alloy", "gem", "internal/desk", "internal/determination", "internal/people", "internal/record",
 		"internal/register", "internal/station", "internal/value", "internal/vault"},
-	"internal/web": {"quantity", "uncertainty", "alloy", "internal/desk", "internal/determination", "internal/ledger", "internal/materials",
+	"internal/web": {"quantity", "uncertainty", "alloy", "gem", "mint", "internal/desk", "internal/determination", "internal/ledger", "internal/materials",
 		"internal/people", "internal/picture", "internal/plan", "internal/record", "internal/register", "internal/sentence", "internal/station", "internal/store", "internal/strictjson", "internal/value", "internal/vault"},
 
 	"internal/ledger":          {}, // it chains bytes
