@@ -42,7 +42,7 @@ func (s *Server) correctPage(w http.ResponseWriter, r *http.Request, who *desk.W
 	if body.Draft, err = determination.Decode(asked(body.Sheet)); err != nil {
 		return err
 	}
-	for _, slot := range slots(body.Sheet, complete) {
+	for _, slot := range slots(body.Sheet, complete, false) {
 		var lines []string
 		for _, reading := range slot.Kept() {
 			lines = append(lines, reading.Text)
@@ -77,7 +77,7 @@ func (s *Server) correct(w http.ResponseWriter, r *http.Request, who *desk.Who) 
 	if err != nil {
 		return err
 	}
-	if document, err = withReadings(document, slots(was, complete), r); err != nil {
+	if document, err = withReadings(document, slots(was, complete, false), r); err != nil {
 		return err
 	}
 	begin := desk.Begin{Item: was.Item, Barcode: was.Barcode, Document: document}

@@ -52,7 +52,7 @@ func TestOddNumbers(t *testing.T) {
 		for i, r := range c.readings {
 			s.Readings = append(s.Readings, record.Reading{No: i + 1, Slot: r[0], Text: r[1]})
 		}
-		rows := slots(s, d)
+		rows := slots(s, d, false)
 		o := odd(rows, d, nil)
 		if (o == nil) != (c.about == 0) || o != nil && (len(o.Readings) != c.about || o.Candidates[0].Text != c.first) {
 			t.Errorf("%s: asked %+v, want %d numbers and first %q", name, o, c.about, c.first)

@@ -507,3 +507,24 @@ func BenchmarkDayBook(b *testing.B) {
 		c.get("/book")
 	}
 }
+
+// TestCheckPieceHasItsFields asks that a sheet at a station with a check piece has fields for it from the start:
+// without a proof of the liquid no finding is met.
+func TestCheckPieceHasItsFields(t *testing.T) {
+	s := newBench(t)
+	by := s.who("boss")
+	bare := s.client().get("/sheet/" + s.sheet(by)).want(200).body
+	if want := "Give the station a check piece"; !strings.Contains(bare, want) || strings.Contains(bare, `value="liquid.proof.air_g"`) {
+		t.Errorf("without a check piece the sheet does not say %q, or asks for its readings", want)
+	}
+	piece := must[*station.Instrument](t)(station.DecodeInstrument([]byte(`{"id": "K-1", "version": 1, "kind": "check piece", "solid": {"volume_cm3": 2.5, "volume_u_cm3": 0.0002}}`)))
+	must[station.Ref](t)(s.desk.SetInstrument(t.Context(), by, *piece, ""))
+	place := must[*station.Station](t)(station.DecodeStation([]byte(strings.Replace(stationDoc, `"version": 1, "name"`, `"version": 2, "check_piece": {"id": "K-1", "version": 1}, "name"`, 1))))
+	must[station.Ref](t)(s.desk.SetStation(t.Context(), by, *place, "a check piece was bought (invented)"))
+	body := s.client().get("/sheet/" + s.sheet(by)).want(200).body
+	for _, slot := range []string{"liquid.proof.air_g", "liquid.proof.liquid_g"} {
+		if !strings.Contains(body, `value="`+slot+`"`) {
+			t.Errorf("the sheet has no field for %s", slot)
+		}
+	}
+}

@@ -56,7 +56,7 @@ func (s *Server) record(w http.ResponseWriter, r *http.Request, who *desk.Who) e
 		return err
 	}
 	body.Density = printDensity(body.Answer)
-	body.Slots = slots(shown.Record.Sheet, body.Draft)
+	body.Slots = slots(shown.Record.Sheet, body.Draft, false)
 	body.Picture = draw(wordsFor(r), body.Answer, claimMade(body.Draft), true)
 	if body.Pieces, err = piecesOf(shown.Record.Sheet.Requests, body.Draft, body.Answer); err != nil {
 		return err

@@ -21,38 +21,39 @@ import (
 
 // sheetView is a determination under way, as its page shows it.
 type sheetView struct {
-	ID       string
-	Seq      int64
-	Sheet    record.Sheet
-	Draft    *determination.Draft
-	Claim    string
-	Fixed    time.Time // when the claim was written down
-	Late     bool      // after the first reading
-	Slots    []slotView
-	Last     *record.Reading // taken last, shown large
-	LastName string
-	Next     next
-	Answer   *determination.Answer
-	Density  densityView
-	Why      *problem // why there is no answer yet
-	Worth    *value.Worth
-	NoWorth  string
-	Picture  pictures
-	Marks    []string
-	Notes    []record.Note
-	Item     *desk.ItemSheet       // nil: not entered as a thing of its own
-	Others   []tray                // other sheets that are open
-	Carry    bool                  // the check piece of another sheet can be carried over
-	Caution  string                // what density can't see, in short
-	Checked  string                // when the tray was scanned
-	Undone   int                   // number of the reading whose setting aside was the last act at the readings
-	Odd      *oddity               // a typed number that may be misread
-	Proposed []*oddity             // typed numbers that may read otherwise, as the answer proposes it
-	Refused  []determination.Doubt // what may be wrong with readings that can't be evaluated
-	Stop     *stopView             // whether enough was weighed; nil: no rule asks
-	Evidence []pieceView           // further tests: those that count, then those set aside
-	Outlook  *outlook              // whether the balance can answer the claim; nil: there is none to plan for
-	Stations []station.Station     // the sheet can go on to
+	ID         string
+	Seq        int64
+	Sheet      record.Sheet
+	Draft      *determination.Draft
+	Claim      string
+	Fixed      time.Time // when the claim was written down
+	Late       bool      // after the first reading
+	Slots      []slotView
+	Last       *record.Reading // taken last, shown large
+	LastName   string
+	Next       next
+	Answer     *determination.Answer
+	Density    densityView
+	Why        *problem // why there is no answer yet
+	Worth      *value.Worth
+	NoWorth    string
+	Picture    pictures
+	Marks      []string
+	Notes      []record.Note
+	Item       *desk.ItemSheet       // nil: not entered as a thing of its own
+	Others     []tray                // other sheets that are open
+	CheckPiece bool                  // the station has one
+	Carry      bool                  // the check piece of another sheet can be carried over
+	Caution    string                // what density can't see, in short
+	Checked    string                // when the tray was scanned
+	Undone     int                   // number of the reading whose setting aside was the last act at the readings
+	Odd        *oddity               // a typed number that may be misread
+	Proposed   []*oddity             // typed numbers that may read otherwise, as the answer proposes it
+	Refused    []determination.Doubt // what may be wrong with readings that can't be evaluated
+	Stop       *stopView             // whether enough was weighed; nil: no rule asks
+	Evidence   []pieceView           // further tests: those that count, then those set aside
+	Outlook    *outlook              // whether the balance can answer the claim; nil: there is none to plan for
+	Stations   []station.Station     // the sheet can go on to
 }
 
 // slotView is one row of readings.
@@ -178,7 +179,7 @@ func (s *Server) sheetView(r *http.Request, who *desk.Who, id string) (*sheetVie
 		}
 	}
 	v.Picture = draw(wordsFor(r), v.Answer, said, false)
-	v.Slots = slots(sheet.Sheet, complete)
+	v.Slots = slots(sheet.Sheet, complete, v.CheckPiece)
 	for i := range sheet.Sheet.Readings {
 		if reading := &sheet.Sheet.Readings[i]; sheet.Sheet.Counts(*reading) && unitOf(reading.Slot) == "g" {
 			v.Last, v.LastName = reading, slotName(v.Slots, reading.Slot)
@@ -229,8 +230,9 @@ func printDensity(a *determination.Answer) densityView {
 	return v
 }
 
-// slots lays out the rows of readings that the arrangement and method need.
-func slots(s record.Sheet, d *determination.Draft) []slotView {
+// slots lays out the rows of readings that the arrangement and method need, and those of the check piece where the
+// station has one.
+func slots(s record.Sheet, d *determination.Draft, checkPiece bool) []slotView {
 	immersed := slotView{Slot: "liquid_g", Name: say("in water"), Key: "L"}
 	proof := slotView{Slot: "liquid.proof.liquid_g", Name: say("check piece in water")}
 	inLiquid := d.Liquid != nil && d.Liquid.Kind != "water"
@@ -246,7 +248,7 @@ func slots(s record.Sheet, d *determination.Draft) []slotView {
 		}
 	}
 	rows := []slotView{{Slot: "air_g", Name: say("in air"), Key: "A"}, immersed, {Slot: "closing_air_g", Name: say("in air again")}, warmth}
-	if d.Liquid != nil && d.Liquid.Proof != nil {
+	if checkPiece || d.Liquid != nil && d.Liquid.Proof != nil {
 		rows = append(rows, slotView{Slot: "liquid.proof.air_g", Name: say("check piece in air")}, proof)
 	}
 	known := map[string]bool{}
@@ -357,6 +359,8 @@ func missingLine(v *sheetView, count map[string]int, immersed string) next {
 		return next{Text: say("Weigh the check piece in air, then in the liquid: it proves the liquid."), Short: say("Weigh the check piece"), Slot: "liquid.proof.air_g"}
 	case strings.Contains(missing, "liquid.proof") && len(v.Slots) > 5:
 		return next{Text: say("Hang the check piece in the liquid, and weigh it there."), Short: say("Check piece in liquid"), Slot: v.Slots[5].Slot}
+	case strings.Contains(missing, "liquid.proof"):
+		return next{Text: say("Give the station a check piece, on the page of stations: weighed in the liquid, it proves the liquid."), Short: say("Name a check piece")}
 	default:
 		return next{Text: "Still missing: " + missing + ".", Short: say("Look at the sheet")}
 	}
@@ -389,6 +393,8 @@ func (s *Server) beside(r *http.Request, who *desk.Who, v *sheetView) error {
 		for _, at := range equipment.Stations {
 			if v.Sheet.Station == nil || at.Ref() != *v.Sheet.Station {
 				v.Stations = append(v.Stations, at)
+			} else {
+				v.CheckPiece = at.CheckPiece != nil
 			}
 		}
 	}
