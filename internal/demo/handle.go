@@ -185,7 +185,7 @@ func (j *job) note(slot, text string) error {
 		d.Liquid.Proof = &determination.Proof{}
 	}
 	list, ok := map[string]*[]determination.Reading{
-		"air_g": &d.AirG, "liquid_g": &d.LiquidG, "closing_air_g": &d.ClosingAirG, "impregnated_air_g": &d.ImpregnatedAirG,
+		"air_g": &d.AirG, "liquid_g": &d.LiquidG, "closing_air_g": &d.ClosingAirG, "closing_zero_g": &d.ClosingZeroG, "impregnated_air_g": &d.ImpregnatedAirG,
 	}[slot]
 	switch {
 	case slot == "liquid.proof.air_g":
@@ -224,6 +224,7 @@ func (j *job) weigh() {
 	}
 	j.immerse()
 	if t.Trouble != halfDone {
+		j.take("closing_zero_g", j.w.empty())
 		j.take("closing_air_g", j.w.inAir(j.body))
 	}
 }

@@ -108,6 +108,9 @@ func (w *weighing) immersed(b body, bubbleMM float64) string {
 	return w.shows(b.mass-w.liquid*v, w.sLiquid)
 }
 
+// empty is what the balance shows with the empty hanger in the liquid: the zero stayed.
+func (w *weighing) empty() string { return w.shows(0, 0) }
+
 // thermometer is what the thermometer of the station shows.
 func (w *weighing) thermometer() string {
 	return strconv.FormatFloat(w.tempC-w.thermoOff+0.02*w.NormFloat64(), 'f', 1, 64)
