@@ -12,7 +12,7 @@ func say(english string) string { return english }
 
 // fieldWords are the fields of a draft in the words of the bench.
 var fieldWords = map[string]string{
-	"air_g": say("in air"), "liquid_g": say("in the liquid"), "gain_g": say("gain in the liquid"), "closing_air_g": say("in air again"),
+	"air_g": say("in air"), "liquid_g": say("in the liquid"), "gain_g": say("gain in the liquid"), "closing_air_g": say("in air again"), "closing_zero_g": say("empty hanger at the end"),
 	"sinker_liquid_g": say("sinker in the liquid"), "coated_air_g": say("coated, in air"), "impregnated_air_g": say("impregnated, in air"),
 	"empty_g": say("vessel empty"), "with_sample_g": say("vessel with the item"), "with_sample_and_liquid_g": say("vessel with item and liquid"), "liquid_only_g": say("vessel with liquid"),
 	"liquid.proof": say("check piece"), "liquid.proof.air_g": say("check piece in air"), "liquid.proof.liquid_g": say("check piece in the liquid"), "liquid.proof.gain_g": say("check piece, gain"),

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -180,6 +181,9 @@ func (s *Server) sheetView(r *http.Request, who *desk.Who, id string) (*sheetVie
 	}
 	v.Picture = draw(wordsFor(r), v.Answer, said, false)
 	v.Slots = slots(sheet.Sheet, complete, v.CheckPiece)
+	if a := v.Answer; a != nil && a.Finding != nil && asksForZero(a.Finding.Missing) {
+		v.Slots = append(v.Slots, slotView{Slot: "closing_zero_g", Name: say("empty hanger at the end"), Unit: "g"})
+	}
 	for i := range sheet.Sheet.Readings {
 		if reading := &sheet.Sheet.Readings[i]; sheet.Sheet.Counts(*reading) && unitOf(reading.Slot) == "g" {
 			v.Last, v.LastName = reading, slotName(v.Slots, reading.Slot)
@@ -330,6 +334,8 @@ func nextLine(v *sheetView, d *determination.Draft) next {
 		return next{Text: say("Hang it in the liquid, brush the bubbles off, and weigh it there."), Short: say("Weigh in the liquid"), Slot: immersed}
 	case count["liquid.temperature_c"] == 0 && (d.Liquid == nil || d.Liquid.TemperatureC == nil && d.Liquid.DensityKgM3 == nil):
 		return next{Text: say("Read the thermometer in the liquid."), Short: say("Read the thermometer"), Slot: "liquid.temperature_c"}
+	case len(v.Slots) > 5 && count["liquid.proof.air_g"] > 0 && count[v.Slots[5].Slot] == 0 && v.Slots[4].Slot == "liquid.proof.air_g":
+		return next{Text: say("Hang the check piece in the liquid, and weigh it there."), Short: say("Check piece in liquid"), Slot: v.Slots[5].Slot}
 	case v.Why != nil:
 		return next{Text: v.Why.Title + ". " + v.Why.Hint, Short: say("Look at the sheet"), Kind: "stop"}
 	case len(v.Answer.Doubts) > 0 && v.Answer.Next != nil:
@@ -361,9 +367,16 @@ func missingLine(v *sheetView, count map[string]int, immersed string) next {
 		return next{Text: say("Hang the check piece in the liquid, and weigh it there."), Short: say("Check piece in liquid"), Slot: v.Slots[5].Slot}
 	case strings.Contains(missing, "liquid.proof"):
 		return next{Text: say("Give the station a check piece, on the page of stations: weighed in the liquid, it proves the liquid."), Short: say("Name a check piece")}
+	case asksForZero([]string{missing}):
+		return next{Text: say("Take the item off, let the empty hanger down to its mark, and read the balance before it is set to zero."), Short: say("Read the empty hanger"), Slot: "closing_zero_g"}
 	default:
 		return next{Text: "Still missing: " + missing + ".", Short: say("Look at the sheet")}
 	}
+}
+
+// asksForZero says whether the house rule still asks for a reading of the empty hanger.
+func asksForZero(missing []string) bool {
+	return slices.ContainsFunc(missing, func(m string) bool { return strings.Contains(m, "closing_zero_g") })
 }
 
 // beside fills in what lies beside a sheet: its item, and the other sheets that are open.
