@@ -142,8 +142,16 @@ differ, the closing weighing or the check piece differs, the mass is not that of
 refers to the visible ones. *First*: the fault is named first. *Three*: it stands in the first three
 lines. *Line*: it stands in the first line, alone or in the group of those that these readings can't
 tell apart. A session that is refused because no density follows counts by the causes that are named
-beside the refusal. The last stage follows on what settles: the item brushed, centred, its wire dipped and the zero
-set before the third immersion, then looked over for stones and hollows.
+beside the refusal. From the check piece on, the empty hanger is read after the last immersion.
+
+The last stage is another sitting with the same item and the same fault, of a person who settles it at
+once. The item hangs, is read, is brushed, read, hung free of the wall, read, its wire is dipped, read;
+then the empty hanger is read and set to zero, and the item is immersed once more with all of that done.
+What was done stands in the draft. A second thermometer is read (0.1 K), the strength of ethanol
+measured (0.3 %), display and sheet are read again, the item is held against its photo, streaked, looked
+over for stones and hollows, and looked into for a core. Looks miss three in a hundred of what is there
+and see one in a thousand that is not; stones and hollows they always tell. What is another material is
+not plated here: under a plate it is a core, and a streak does not see it.
 `
 
 const confusionTail = `
@@ -157,13 +165,15 @@ const confusionTail = `
   less weight for the volume. So are a bubble, a moved zero, a touching item and pores. What comes first
   among them is what is commoner, not what was measured. A second immersion parts the two groups.
 - A bubble that stays through every immersion reads as a hollow. Brush it off between immersions.
-- A zero that moves once and stays, while item after item hangs without a new tare, reads as another
-  density. Set the balance to zero before each load; that is how these sessions are weighed.
-- Whether a reading that came right did so because a bubble was brushed off, the item centred, the wire
-  dipped or the zero set: all was done before the third immersion, and the readings don't say which of
-  it helped.
+- A zero that moves once and stays through all immersions reads as another density, and the item's own
+  readings agree with it: one in four of the moved zeros here is such. The empty hanger, read after the
+  last immersion, shows it; without that reading nothing does.
+- Why a reading came right, where all was done at once and nothing was read between: a bubble brushed
+  off, the item centred, the wire dipped and the zero set then look alike. One act, one reading.
 - What changed a liquid's density. A check piece finds the factor; temperature, strength and dirt are
-  reasons that it can't tell apart.
-- A core is told from a lower standard by a second property only: sound, conductivity, or drilling.
+  reasons that it can't tell apart, and stand in one line. The second thermometer and the measured
+  strength part them.
+- Density never tells a core from a lower standard or another material. They stand in one line until
+  somebody looks into it: sound, conductivity, a filed edge or a cut.
 - A material of the same density as the claim: nothing that is weighed can show it.
 `
