@@ -14,6 +14,7 @@ import (
 	"wreath/alloy"
 	"wreath/internal/desk"
 	"wreath/internal/determination"
+	"wreath/internal/people"
 	"wreath/internal/record"
 	"wreath/internal/station"
 	"wreath/internal/strictjson"
@@ -269,6 +270,9 @@ func partsOf(text string, w words) (out []map[string]any, err error) {
 // changeEvidence adds further evidence to a sheet, switches it off or on, sets it aside or takes it back.
 // Each is a change of what the sheet asks, so what was there before stays to be seen.
 func (s *Server) changeEvidence(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	if !who.May(people.ChangeDraft) {
+		return refused(who, people.ChangeDraft)
+	}
 	id, d := r.PathValue("id"), s.current()
 	sheet, err := d.Sheet(r.Context(), who, id)
 	if err != nil {

@@ -434,6 +434,7 @@ var pageActions = map[string]people.Action{
 	"GET /{$}": "", "POST /sheets": people.OpenDraft, "POST /weigh": people.OpenDraft, "GET /sheet/{id}": people.SeeRecords, "GET /sheet/{id}/far": people.SeeRecords,
 	"POST /sheet/{id}/reading": people.TakeReading, "POST /sheet/{id}/set-aside": people.WithdrawReading, "POST /sheet/{id}/item": people.ChangeDraft,
 	"POST /sheet/{id}/restore": people.WithdrawReading, "POST /sheet/{id}/reread": people.TakeReading, "POST /sheet/{id}/move": people.ChangeDraft, "POST /sheet/{id}/remark": people.ChangeDraft, "GET /cards": "",
+	"GET /sheet/{id}/item": people.SeeRecords, "GET /sheet/{id}/lanes": people.SeeRecords, "POST /sheet/{id}/evidence": people.ChangeDraft, "GET /plan": "",
 	"POST /sheet/{id}/carry-proof": people.TakeReading, "POST /sheet/{id}/conclude": people.RecordDetermination, "POST /sheet/{id}/drop": people.DropDraft,
 	"POST /items/{id}/photos": people.AddPhoto, "POST /items/{id}/place": people.MoveItem, "GET /photos/{hash}": people.SeeRecords,
 	"GET /scan": people.SeeRecords, "GET /stations": people.SeeStations, "GET /stations/{id}": people.SeeStations, "POST /stations": people.ManageStation,
