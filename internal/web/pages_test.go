@@ -528,3 +528,14 @@ func TestCheckPieceHasItsFields(t *testing.T) {
 		}
 	}
 }
+
+// TestKeptSheetLeadsToItsRecord goes back to a sheet after its record was kept.
+func TestKeptSheetLeadsToItsRecord(t *testing.T) {
+	s := newBench(t)
+	by := s.who("boss")
+	id := s.sheet(by)
+	kept := must[*record.Record](t)(s.desk.Conclude(t.Context(), by, id))
+	if body := s.client().get("/sheet/" + id).want(200).body; !strings.Contains(body, "<title>"+kept.Number) {
+		t.Errorf("the sheet's address does not lead to %s", kept.Number)
+	}
+}

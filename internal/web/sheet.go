@@ -117,6 +117,14 @@ type next struct {
 
 func (s *Server) sheet(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
 	body, err := s.sheetView(r, who, r.PathValue("id"))
+	var user *desk.UserError
+	if errors.As(err, &user) && user.Missing {
+		// Whoever goes back to a sheet that was kept is led to its record.
+		if kept, found := s.current().Show(r.Context(), who, r.PathValue("id")); found == nil {
+			http.Redirect(w, r, "/record/"+kept.Record.Number, http.StatusSeeOther)
+			return nil
+		}
+	}
 	if err != nil {
 		return err
 	}
