@@ -80,6 +80,7 @@ var buildMark = func() string {
 var functions = template.FuncMap{
 	"mark":    drawMark,
 	"inGrams": inGrams,
+	"safe":    safePpt,
 	"bare":    bare,
 	"json": func(v any) (string, error) {
 		text, err := json.Marshal(v)
@@ -142,6 +143,7 @@ var functions = template.FuncMap{
 	"families": alloy.Families,
 	"itemform": formOf, "typeName": typeName, "toolWords": func(key string) string { return toolWords[key] },
 	"kinds": func() []evidenceKind { return evidenceKinds },
+	"few":   few,
 	"inCm3": func(kgM3 *float64) string { return strconv.FormatFloat(*kgM3/1000, 'g', 6, 64) },
 	"rest":  rest, "sized": sized, "likely": likely, "within95": within95, "chance": chance,
 }

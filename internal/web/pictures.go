@@ -1,8 +1,10 @@
 package web
 
 import (
+	"fmt"
 	"html/template"
 	"net/http"
+	"strings"
 
 	"wreath/internal/desk"
 	"wreath/internal/determination"
@@ -95,6 +97,18 @@ func (s *Server) lanes(w http.ResponseWriter, r *http.Request, who *desk.Who) er
 	}
 	s.render(w, r, http.StatusOK, "lanes", view{Title: say("What it can be"), Nav: "bench", Who: who, Body: body})
 	return nil
+}
+
+// fewest are the bands that the sheet names of those that its picture leaves out; the page of all lanes has them all.
+const fewest = 4
+
+// few names the first of a list, and how many more there are.
+func few(lists []string) string {
+	names := strings.Split(strings.Join(lists, ", "), ", ")
+	if len(names) <= fewest {
+		return strings.Join(names, ", ")
+	}
+	return fmt.Sprintf("%s + %d", strings.Join(names[:fewest], ", "), len(names)-fewest)
 }
 
 // Held says that a doubt holds the finding back.
