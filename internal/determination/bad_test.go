@@ -2,6 +2,7 @@ package determination
 
 import (
 	"errors"
+	"os"
 	"strings"
 	"testing"
 )
@@ -91,6 +92,13 @@ func FuzzDecode(f *testing.F) {
 	f.Add([]byte(`{"air_g": [12.4431], "gain_g": [0.8], "liquid": {"kind": "ethanol-water", "ethanol_volume_percent_20c": 96}, "arrangement": "standing"}`))
 	f.Add([]byte(`{"method": "pycnometer", "empty_g": 18, "with_sample_g": 26, "with_sample_and_liquid_g": 35, "liquid_only_g": 28, "liquid": {}}`))
 	f.Add([]byte(`{"air_g": [5e-324], "liquid_g": [4e-324], "liquid": {"kind": "measured", "density_kg_m3": 800, "density_u_kg_m3": 1}}`))
+	for _, name := range []string{"sovereign", "ring-with-diamond", "ring-tested", "stone-refraction", "gold-in-quartz", "doubtful-bar"} {
+		example, err := os.ReadFile("../../examples/" + name + ".json")
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(example)
+	}
 	f.Fuzz(func(t *testing.T, data []byte) {
 		d, err := Decode(data)
 		if err == nil {
@@ -105,6 +113,41 @@ func FuzzDecode(f *testing.F) {
 		var in *InputError
 		if !errors.As(err, &in) || in.Reason == "" || in.Hint == "" {
 			t.Errorf("%q: error %v without reason or hint", data, err)
+		}
+	})
+}
+
+// FuzzClaimOf: words of a claim, and of what it is held against, are understood or refused with the reason
+// and how to mend it.
+func FuzzClaimOf(f *testing.F) {
+	for _, words := range []string{"gold 750", "gold 18 ct yellow", "gold-yellow 750", "silver 925", "585", "tungsten", "platinum 950 ", "gold 1e3", "gold -1 ct"} {
+		f.Add(words)
+	}
+	f.Fuzz(func(t *testing.T, words string) {
+		var in *InputError
+		claimed, colour, err := ClaimOf(words)
+		if err == nil {
+			var a Asked
+			if a, err = Ask(&Draft{Claim: claimed, Item: &Item{Colour: colour}}); err == nil && a.Metal == "" {
+				t.Errorf("%q claims nothing", words)
+			}
+		}
+		if err != nil && (!errors.As(err, &in) || in.Reason == "" || in.Hint == "") {
+			t.Errorf("%q: error %v without reason or hint", words, err)
+		}
+		a, err := Ask(&Draft{Claim: gold(750, "gold-yellow")})
+		if err != nil {
+			t.Fatal(err)
+		}
+		m, err := a.Named(words)
+		if err != nil {
+			if !errors.As(err, &in) || in.Reason == "" || in.Hint == "" {
+				t.Errorf("against %q: error %v without reason or hint", words, err)
+			}
+			return
+		}
+		if low, high := m.Band(); !(low > 0.04 && high < 1 && low <= high) {
+			t.Errorf("%q has specific volumes from %g to %g", words, low, high)
 		}
 	})
 }

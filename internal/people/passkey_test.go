@@ -3,6 +3,7 @@ package people
 import (
 	"bytes"
 	"errors"
+	"math/rand/v2"
 	"strings"
 	"testing"
 	"time"
@@ -265,4 +266,39 @@ func TestRenew(t *testing.T) {
 	if _, err := s.Renew(strings.NewReader("")); err == nil {
 		t.Error("a token without randomness")
 	}
+}
+
+// FuzzPasskeyAnswer: whatever comes back in place of an answer is refused, and changes nothing.
+func FuzzPasskeyAnswer(f *testing.F) {
+	ada := person("ada", Measure)
+	options, made, err := AskNewPasskey(dice(), ada, "session", nil, invented, noon)
+	if err != nil {
+		f.Fatal(err)
+	}
+	key, enrolment := passkeytest.Make(options, honest)
+	k, use, err := made.Enrol(dice(), ada, "phone", enrolment, noon)
+	if err != nil {
+		f.Fatal(err)
+	}
+	options, asked, err := AskPasskey(dice(), "", "session", []Passkey{k}, invented, noon)
+	if err != nil {
+		f.Fatal(err)
+	}
+	_, other, err := AskPasskey(rand.NewChaCha8([32]byte{9}), "", "another session", []Passkey{k}, invented, noon.Add(time.Second))
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add(enrolment)
+	f.Add(key.Give(options, honest))
+	f.Add([]byte(`{"id": "AA", "rawId": "AA", "type": "public-key", "response": {}}`))
+	f.Fuzz(func(t *testing.T, answer []byte) {
+		// A question that nothing was signed for.
+		before := use
+		if err := other.Given(k, &use, ada, answer, noon); err == nil || use != before {
+			t.Errorf("%q is accepted, or changed %+v", answer, use)
+		}
+		if _, _, err := asked.Enrol(dice(), ada, "phone", answer, noon); err == nil {
+			t.Errorf("%q makes a passkey where none was asked for", answer)
+		}
+	})
 }
