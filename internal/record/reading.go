@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"encoding/json"
 	"fmt"
+	"math"
 	"regexp"
 	"slices"
 	"strings"
@@ -167,9 +168,15 @@ func (r *Reading) check() error {
 		_, err := r.condition()
 		return err
 	}
-	_, err := r.draft()
+	d, err := r.draft()
+	if err == nil && math.Abs(d.Gram) > heaviestG {
+		return bad("text", "Look at the display again: was a point lost, or a number typed twice?", "%s is more than any item weighs", r.Text)
+	}
 	return err
 }
+
+// heaviestG is more than any bar that is weighed in a liquid, g; chosen here.
+const heaviestG = 1e6
 
 func isCondition(slot string) bool { return slices.Contains(station.ShownFields, slot) }
 

@@ -90,6 +90,7 @@ func TestReadingsAsTyped(t *testing.T) {
 		{"air_g", "NaN", "", "text", ""},
 		{"air_g", "0x10", "", "text", ""},
 		{"air_g", "1e999", "", "text", ""},
+		{"air_g", "123456789012345678901234567890", "", "text", "was a point lost"},
 		{"air_g", strings.Repeat("1", 101), "", "text", "too long"},
 		{"air", "1", "", "slot", "Did you mean air_g"},
 		{"balance.resolution_g", "1", "", "slot", "no reading"},

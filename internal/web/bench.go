@@ -82,13 +82,15 @@ func (s *Server) openSheet(w http.ResponseWriter, r *http.Request, who *desk.Who
 
 // weigh opens a sheet with a first reading on it.
 func (s *Server) weigh(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	reading := record.Reading{Slot: "air_g", Text: strings.TrimSpace(r.FormValue("text")), Source: record.Typed}
+	if _, err := reading.Value(); err != nil { // before a sheet is opened for it
+		return err
+	}
 	sheet, err := s.begun(w, r, who)
 	if err != nil {
 		return err
 	}
-	_, err = s.current().Take(r.Context(), desk.By{Who: who, Key: part(r, "reading")}, sheet.Sheet.ID, record.Reading{
-		Slot: "air_g", Text: strings.TrimSpace(r.FormValue("text")), Source: record.Typed,
-	})
+	_, err = s.current().Take(r.Context(), desk.By{Who: who, Key: part(r, "reading")}, sheet.Sheet.ID, reading)
 	return s.done(w, r, sheet.Sheet.ID, err)
 }
 

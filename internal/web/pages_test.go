@@ -380,6 +380,9 @@ func TestOnlyWeigh(t *testing.T) {
 	for range 2 { // sent twice, done once
 		c.post("/weigh", "mark", "weigh-1", "text", "12,3456", "description", "chain", "station", "S-1").want(200)
 	}
+	for _, wrong := range []string{"", "abc", "1.234,5"} { // opens no sheet
+		c.post("/weigh", "mark", "weigh-"+wrong, "text", wrong, "station", "S-1").want(422)
+	}
 	sheets := must[[]record.Sheet](t)(s.desk.Sheets(t.Context(), s.who("boss").Who))
 	if len(sheets) != 1 || len(sheets[0].Readings) != 1 || sheets[0].Readings[0].Text != "12,3456" || sheets[0].Item == "" {
 		t.Errorf("there are %d sheets: %+v", len(sheets), sheets)
