@@ -112,3 +112,40 @@ func TestBadDone(t *testing.T) {
 		}
 	}
 }
+
+// TestSecondLiquid: a ring reads too light in water by what a bubble or the wall would do at both
+// immersions, or because it is hollow. In ethanol it shows the claim, or the same density again.
+func TestSecondLiquid(t *testing.T) {
+	judged := func(volume float64) *Answer {
+		t.Helper()
+		d := ring(t)
+		for i := range d.LiquidG {
+			d.LiquidG[i].Gram -= 0.020 // 0.4787 g of lost weight become 0.4987 g
+		}
+		// Ethanol of 93 % by mass at 20 °C has 0.8077 g/cm³ (formula of the liquid).
+		d.SecondLiquid = &SecondLiquid{Kind: "ethanol-water", EthanolMassPercent: new(93.), TemperatureC: new(20.)}
+		rho, _, _ := d.SecondLiquid.density()
+		d.SecondLiquid.LiquidG = []Reading{{Gram: d.AirG[0].Gram - volume*(rho-0.0012), Interval: 0.0001}}
+		a, err := Evaluate(d, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return a
+	}
+	water := 0.9979 - 0.0012 // at 21.4 °C, less air
+	weighing := func(a *Answer) (share float64) {
+		for _, key := range []string{"bubble", "zero", "touching", "wire", "liquid"} {
+			if d := named(a, key); d != nil && d.Key == key {
+				share += d.Share
+			}
+		}
+		return share
+	}
+	sound, same := judged(0.4787/water), judged(0.4987/water)
+	if x := weighing(sound); x < 0.9 {
+		t.Errorf("the second liquid shows the claim: faults of the weighing hold %.3f: %+v", x, sound.Doubts)
+	}
+	if x := weighing(same); x > 0.05 {
+		t.Errorf("the second liquid shows the same: faults of the weighing hold %.3f: %+v", x, same.Doubts)
+	}
+}

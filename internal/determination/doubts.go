@@ -40,6 +40,7 @@ func (e *evaluation) judgeFaults(c claim) {
 	if len(e.faultCase.Claimed) == 0 {
 		return
 	}
+	e.weighSecondLiquid()
 	v := e.faults.Judge(&e.weighed, &e.faultCase)
 	clean := v.Posterior[fault.Clean]
 	e.answer.Clean = &clean

@@ -32,7 +32,10 @@ type Draft struct {
 	WithSampleAndLiquidG []Reading `json:"with_sample_and_liquid_g" doc:"pycnometer: with the sample, filled to the mark with liquid"`
 	LiquidOnlyG          []Reading `json:"liquid_only_g" doc:"pycnometer: filled to the mark with liquid only"`
 
-	Liquid    *Liquid    `json:"liquid" doc:"the immersion liquid"`
+	Liquid *Liquid `json:"liquid" doc:"the immersion liquid"`
+
+	SecondLiquid *SecondLiquid `json:"second_liquid" doc:"the same item weighed in another liquid, to tell what lies in the item from what lies in the weighing"`
+
 	Air       *Air       `json:"air" doc:"the air at the balance"`
 	Balance   *Balance   `json:"balance" doc:"the balance"`
 	Hanger    *Hanger    `json:"hanger" doc:"what carries the item in the liquid"`

@@ -115,6 +115,8 @@ func (e *evaluation) can(a *Action) bool {
 		return e.weighed.IntakeG > 0
 	case "check-piece":
 		return e.method == "immersion"
+	case "second-liquid":
+		return e.draft.SecondLiquid == nil && slices.Contains(e.draft.AtHand, a.Needs)
 	}
 	return a.Needs == "" || slices.Contains(e.draft.AtHand, a.Needs) && !e.alreadyTested(a.Key)
 }
