@@ -2,6 +2,7 @@ package simulation
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 )
@@ -129,5 +130,37 @@ func TestFalseClaimWithMovedZeroIsNeverMet(t *testing.T) {
 	}
 	if sessions < 3000 || met > 0 {
 		t.Errorf("%d of %d false claims with a moved zero are met, want none of 3000 and more", met, sessions)
+	}
+}
+
+// TestSecondLiquidPartsItemFromWeighing: after one immersion without a check piece nothing tells
+// whether the liquid is another one, the item touches the vessel, or a hollow or stones are in it. A
+// weighing in a second liquid tells the side: in the first line stands a cause of the right one.
+func TestSecondLiquidPartsItemFromWeighing(t *testing.T) {
+	inItem := []string{"hollow", "stones", "core", "lower-standard", "look-alike", "finer-standard"}
+	right, rightWithout, of := 0, 0, 0
+	for _, key := range []string{"liquid", "touching", "hollow", "stones"} {
+		for i := range 150 {
+			s, err := New(rand.New(rand.NewPCG(seedOfAll, uint64(i))), Case{Claim: Claims()[i/2%len(Claims())], Fault: key, Law: Unexpected, Standing: i%2 == 1})
+			if err != nil {
+				t.Fatal(err)
+			}
+			p := Plan{Immersions: 1, Intake: true}
+			if !s.See(p).Any() {
+				continue
+			}
+			of++
+			side := func(v Verdict) int {
+				return count(len(v.Lines) > 0 && slices.Contains(inItem, v.Lines[0][0]) == slices.Contains(inItem, key))
+			}
+			rightWithout += side(Judge(s, p))
+			p.Another = true
+			right += side(Judge(s, p))
+		}
+	}
+	t.Logf("right side %.1f %% of %d, %.1f %% without the second liquid", 100*Share(right, of), of, 100*Share(rightWithout, of))
+	atLeast(t, "the side of the first cause after a second liquid", right, of, 0.94)
+	if right <= rightWithout {
+		t.Errorf("a second liquid tells nothing: %d right with it, %d without", right, rightWithout)
 	}
 }

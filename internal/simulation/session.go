@@ -23,6 +23,7 @@ type Plan struct {
 	EmptyZero  bool // the empty hanger is read after the last immersion
 	LookOver   bool // stones, hollows and cores looked for
 	Intake     bool // the mass at intake is on record
+	Another    bool // the item is weighed in a second liquid
 	Settlers   bool // what settles is done one by one, with a reading after each
 }
 
@@ -71,6 +72,7 @@ type Session struct {
 type Written struct {
 	Air, Closing       string
 	Immersed           [MostReadings]string // gain when the vessel stands on the pan
+	Another            string               // immersed in the second liquid
 	Zero, ClosingZero  string               // the empty hanger between the immersions, when what settles is done, and after the last
 	CheckAir, CheckWet string
 	Thermometer        float64 // a second one, °C
@@ -132,6 +134,7 @@ func (s *Session) Run() {
 	for _, write := range s.Write {
 		write(&s.written)
 	}
+	s.another()
 }
 
 // immerse hangs the item into the liquid and reads. The last reading of what settles comes after
@@ -147,6 +150,27 @@ func (s *Session) immerse(n int) {
 	}
 	s.written.Immersed[n] = s.read()
 }
+
+// another weighs the item in a second liquid of its own vessel: ethanol after water, water after
+// ethanol.
+func (s *Session) another() {
+	first := s.Bench
+	second := *first
+	second.LiquidFactor, second.Strength, second.Evaporation = 1, anotherStrength, 0
+	if first.Ethanol > 0 {
+		second.Strength = 0
+	}
+	second.LiquidC = first.TemperatureC + 0.2*first.rand.NormFloat64()
+	second.Bubble, second.Carried, second.Unwetted, second.Zero, second.Filled = 0, 0, 0, 0, 0
+	s.Bench = &second
+	s.hang()
+	second.Place = Immersed
+	s.written.Another = s.read()
+	s.Bench = first
+}
+
+// anotherStrength is the strength by mass of the ethanol that serves as second liquid.
+const anotherStrength = 0.93
 
 // readEmpty reads the hanger alone in the liquid. What the surface and the bench do to it scatters
 // as with an item.
@@ -241,6 +265,18 @@ func (s *Session) Draft(p Plan) *determination.Draft {
 	}
 	if p.LookOver {
 		d.Item.Stones, d.Item.Hollow, d.Item.Core = &s.SeesStones, &s.SeesHollow, &s.SeesCore
+	}
+	if p.Another {
+		second := &determination.SecondLiquid{Kind: "ethanol-water", TemperatureC: &b.TemperatureC, EthanolMassPercent: pointer(100 * anotherStrength)}
+		if b.Ethanol > 0 {
+			second = &determination.SecondLiquid{Kind: "water", TemperatureC: &b.TemperatureC}
+		}
+		if b.Standing {
+			second.GainG = readings(w.Another)
+		} else {
+			second.LiquidG = readings(w.Another)
+		}
+		d.SecondLiquid = second
 	}
 	if p.Settlers {
 		before := func(n int) *int { return &n }
