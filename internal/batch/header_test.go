@@ -16,7 +16,7 @@ func TestFirstLine(t *testing.T) {
 		{"no names", ",,\n1,2,3\n", "names no columns", "air_g"},
 		{"name like none", "id,zzzzzzzz\n1,2\n", "column 2, zzzzzzzz, is not known", "The first line names the columns"},
 		{"end of one field", "id,wires\n1,2\n", "column 2, wires, is not known", "Did you mean hanger.wires?"},
-		{"end of several fields", "id,temperature_c\n1,2\n", "column 2, temperature_c, is not known", "Did you mean one of liquid.temperature_c, air.temperature_c?"},
+		{"end of several fields", "id,temperature_c\n1,2\n", "column 2, temperature_c, is not known", "Did you mean one of liquid.temperature_c, second_liquid.temperature_c, air.temperature_c?"},
 		{"capitals", "id,Air_G\n1,2\n", "column 2, Air_G, is not known", "Did you mean air_g?"},
 		{"control characters", "id,air\x1b[31m\n1,2\n", `column 2, air\x1b[31m, is not known`, ""},
 		{"carriage returns alone", "id,air_g\ra,7.5\rb,7.5\r", "carriage returns alone", "LF"},

@@ -67,6 +67,8 @@ const calibrationTail = `
 - Where the colour may be wrong, *sceptic* holds from 70 % up and *trade* within the chance of the sample.
   Below that *sceptic* and *neutral* say too little, by up to 15 points: families are held against each
   other by how well the standards made of them fit, and neither population is made of standards alone.
+  That is the declared weighting and no slip of the arithmetic: *trade* is the one whose items are drawn
+  as the colour step takes them, and there 50, 90 and 99 % hold within the chance of the sample.
   *Neutral* is a weighting to start from, no population that exists.
 - Where a quarter cheat, *sceptic* says a little too much from 70 % up and far too much below it. Never
   read the middle as a bet.
