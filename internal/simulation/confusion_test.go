@@ -9,8 +9,8 @@ import (
 
 // The sizes of the sample: per fault, of which the visible ones count.
 const (
-	perFault  = 180
-	perClean  = 2000
+	perFault  = 120
+	perClean  = 1600
 	seedOfAll = 20261127
 )
 
@@ -75,7 +75,7 @@ func TestCleanSessionsStaySilent(t *testing.T) {
 		t.Fatal(err)
 	}
 	for k, c := range counts {
-		// 2000 sessions: one binomial standard deviation is 0.16 points at 0.5 %, 0.22 at 1 %.
+		// 1600 sessions: one binomial standard deviation is 0.18 points at 0.5 %, 0.25 at 1 %.
 		atMost(t, Stages[k].Name+": a fault is favoured", c.Favoured, c.Sessions, 0.005)
 		atMost(t, Stages[k].Name+": a doubt is shown", c.Shown, c.Sessions, 0.01)
 	}
@@ -100,7 +100,7 @@ func TestFalseClaimWithFaultIsNeverMet(t *testing.T) {
 			continue // these replace the item, or make a twin of it
 		}
 		for _, law := range []Law{Expected, Unexpected} {
-			counts, err := Study{Seed: seedOfAll + 1, Fault: f.Key, Law: law, False: true, N: 100, Workers: workers()}.Run()
+			counts, err := Study{Seed: seedOfAll + 1, Fault: f.Key, Law: law, False: true, N: 70, Workers: workers()}.Run()
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -140,7 +140,7 @@ func TestSecondLiquidPartsItemFromWeighing(t *testing.T) {
 	inItem := []string{"hollow", "stones", "core", "lower-standard", "look-alike", "finer-standard"}
 	right, rightWithout, of := 0, 0, 0
 	for _, key := range []string{"liquid", "touching", "hollow", "stones"} {
-		for i := range 150 {
+		for i := range 100 {
 			s, err := New(rand.New(rand.NewPCG(seedOfAll, uint64(i))), Case{Claim: Claims()[i/2%len(Claims())], Fault: key, Law: Unexpected, Standing: i%2 == 1})
 			if err != nil {
 				t.Fatal(err)
