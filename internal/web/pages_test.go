@@ -463,7 +463,7 @@ func TestEndOfTheDay(t *testing.T) {
 	by := s.who("boss")
 	id, number := s.sheet(by), s.recorded(by)
 	body := s.client().get("/day").want(200).body
-	for _, text := range []string{"/sheet/" + id, "/record/" + number, "none yet"} {
+	for _, text := range []string{"/sheet/" + id, "/record/" + number, "no backup yet"} {
 		if !strings.Contains(body, text) {
 			t.Errorf("the list of the day doesn't name %s", text)
 		}
