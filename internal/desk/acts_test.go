@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"wreath/internal/determination"
 	"wreath/internal/ledger"
 	"wreath/internal/people"
 	"wreath/internal/people/passkeytest"
@@ -377,6 +378,10 @@ var looks = []looking{
 	{"Sheets", people.SeeRecords, func(w *world, who *Who) error { _, err := w.Sheets(w.t.Context(), who); return err }},
 	{"ProofAtHand", people.SeeRecords, func(w *world, who *Who) error { _, err := w.ProofAtHand(w.t.Context(), who, w.open); return err }},
 	{"Filled", people.SeeRecords, func(w *world, who *Who) error { _, err := w.Filled(w.t.Context(), who, w.open); return err }},
+	{"AtStation", people.SeeStations, func(w *world, who *Who) error {
+		_, err := w.AtStation(w.t.Context(), who, "S-1", &determination.Draft{})
+		return err
+	}},
 	{"Evaluate", people.SeeRecords, func(w *world, who *Who) error { _, err := w.Evaluate(w.t.Context(), who, w.open); return err }},
 	{"Show", people.SeeRecords, func(w *world, who *Who) error { _, err := w.Show(w.t.Context(), who, "D-000001"); return err }},
 	{"History", people.SeeRecords, func(w *world, who *Who) error { _, err := w.History(w.t.Context(), who, "D-000001"); return err }},
