@@ -241,3 +241,34 @@ func TestInformation(t *testing.T) {
 		}
 	}
 }
+
+// TestActsOfABench: the next step goes by what acts take at this bench, not by the table alone.
+func TestActsOfABench(t *testing.T) {
+	d := weighed(8, 13.26)
+	d.Claim = gold(750, "gold-yellow")
+	a := evaluated(t, d)
+	if a.Next == nil || len(a.Next.Alternatives) == 0 {
+		t.Fatalf("no next step, or no other: %+v", a.Next)
+	}
+	first, second := a.Next.Key, a.Next.Alternatives[0].Key
+	long, short := 600.0, 0.25
+	d.Acts = []ActCost{{Key: first, Minutes: &long}, {Key: second, Minutes: &short}}
+	if a = evaluated(t, d); a.Next.Key != second || a.Next.Minutes != short {
+		t.Errorf("with %s at ten hours the next step is %s, %g min; want %s, %g min", first, a.Next.Key, a.Next.Minutes, second, short)
+	}
+	for path, acts := range map[string][]ActCost{
+		"acts[0].key":     {{Minutes: &long}},
+		"acts[1].key":     {{Key: first}, {Key: first}},
+		"acts[0].minutes": {{Key: first, Minutes: ptrTo(-1)}},
+		"acts[0].cost":    {{Key: first, Cost: ptrTo(math.NaN())}},
+	} {
+		d.Acts = acts
+		if _, err := Evaluate(d, Options{}); err == nil || err.(*InputError).Path != path {
+			t.Errorf("%s: %v", path, err)
+		}
+	}
+	d.Acts = []ActCost{{Key: "re-imerse"}}
+	if _, err := Evaluate(d, Options{}); err == nil || !strings.Contains(err.(*InputError).Hint, "re-immerse") {
+		t.Errorf("a mistyped act: %v", err)
+	}
+}

@@ -45,7 +45,8 @@ type Draft struct {
 	Evidence []Evidence `json:"evidence" doc:"further evidence: size, magnet, conductivity, sound, surface, touchstone, refraction"`
 	Weights  *Weights   `json:"weights" doc:"weighting that the shares of the candidates rest on; counter unless said"`
 
-	AtHand []string `json:"at_hand" doc:"what is at hand for a next step, as wreath materials actions lists them; everything that needs no equipment unless said"`
+	AtHand []string  `json:"at_hand" doc:"what is at hand for a next step, as wreath materials actions lists them; everything that needs no equipment unless said"`
+	Acts   []ActCost `json:"acts" doc:"what acts take here, in place of what the table of next steps says; the next step goes by it"`
 
 	ExpansionPerK  *float64 `json:"expansion_per_k" doc:"cubic expansion of the item per kelvin"`
 	ExpansionUPerK *float64 `json:"expansion_u_per_k" doc:"its standard uncertainty"`
@@ -200,6 +201,13 @@ type Evidence struct {
 type SurfacePart struct {
 	Metal string   `json:"metal" doc:"name of the metal: gold, silver, copper, zinc, nickel, palladium, platinum, ..."`
 	Ppt   *float64 `json:"ppt" doc:"mass fraction in parts per thousand"`
+}
+
+// ActCost is what one act of the table of next steps takes at this bench.
+type ActCost struct {
+	Key     string   `json:"key" doc:"the act, as wreath materials actions lists them"`
+	Minutes *float64 `json:"minutes" doc:"minutes that it takes"`
+	Cost    *float64 `json:"cost" doc:"what it costs beyond the time, in minutes of work"`
 }
 
 // Weights is a weighting of candidates: one of the table, and what is changed of it. Weights of one

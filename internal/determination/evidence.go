@@ -191,7 +191,7 @@ func (e *evaluation) settleContradiction() *NextStep {
 	p := &e.pieces[worst]
 	next := &NextStep{Key: actionOf[p.kind], Act: p.hint, Why: "settles whether this finding misleads or what it contradicts", Settles: bits(claimed) + bits(1-claimed)}
 	if a := actionByKey(next.Key); a != nil {
-		next.Minutes = a.Minutes
+		next.Minutes, _ = e.takes(a)
 	}
 	return next
 }

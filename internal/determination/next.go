@@ -104,6 +104,45 @@ func (d *Draft) checkAtHand() error {
 	return nil
 }
 
+// mostMinutes is the longest that an act can be said to take: a month; chosen here.
+const mostMinutes = 43200
+
+// checkActs refuses costs of acts that are not in the table, and costs that are none.
+func (d *Draft) checkActs() error {
+	seen := map[string]bool{}
+	for i, a := range d.Acts {
+		at := fmt.Sprintf("acts[%d]", i)
+		if a.Key == "" || actionByKey(a.Key) == nil {
+			var keys []string
+			for _, known := range actions() {
+				keys = append(keys, known.Key)
+			}
+			if a.Key == "" {
+				return bad(at+".key", "Name the act, as wreath materials actions lists them.", "is missing")
+			}
+			return oneOf(at+".key", a.Key, keys...)
+		}
+		if seen[a.Key] {
+			return bad(at+".key", "Say once what an act takes.", "%s is named twice", a.Key)
+		}
+		seen[a.Key] = true
+		if err := firstError(within(at+".minutes", a.Minutes, 0, mostMinutes, "min"), within(at+".cost", a.Cost, 0, mostMinutes, "min")); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// takes is what an act takes here: minutes, and its cost beyond them in minutes of work.
+func (e *evaluation) takes(a *Action) (minutes, cost float64) {
+	for _, own := range e.draft.Acts {
+		if own.Key == a.Key {
+			return or(own.Minutes, a.Minutes), or(own.Cost, a.Cost)
+		}
+	}
+	return a.Minutes, a.Cost
+}
+
 // can is true for an act that can be done here and was not done yet.
 func (e *evaluation) can(a *Action) bool {
 	switch a.Key {
@@ -168,8 +207,9 @@ func (e *evaluation) nextStep(c claim) {
 	}
 	p := &e.faults.Verdict.Posterior
 	type choice struct {
-		action *Action
-		bits   float64
+		action  *Action
+		bits    float64
+		perCost float64
 	}
 	var room [32]choice
 	choices := room[:0]
@@ -179,16 +219,15 @@ func (e *evaluation) nextStep(c claim) {
 			continue
 		}
 		if told := a.information(p); told >= worthDoing {
-			choices = append(choices, choice{a, told})
+			minutes, cost := e.takes(a)
+			choices = append(choices, choice{a, told, told / (minutes + cost + 1)})
 		}
 	}
-	slices.SortStableFunc(choices, func(a, b choice) int {
-		return cmp.Compare(b.bits/(b.action.Minutes+b.action.Cost+1), a.bits/(a.action.Minutes+a.action.Cost+1))
-	})
+	slices.SortStableFunc(choices, func(a, b choice) int { return cmp.Compare(b.perCost, a.perCost) })
 	if len(choices) == 0 {
 		// Nothing is open any more: what is left is to set right what is wrong.
 		if a := e.remedy(p); a != nil {
-			choices = append(choices, choice{a, a.information(p)})
+			choices = append(choices, choice{action: a, bits: a.information(p)})
 		} else {
 			e.nextByRule(c)
 			return
@@ -210,10 +249,11 @@ func (e *evaluation) remedy(p *[fault.Kinds]float64) (best *Action) {
 			likeliest = k
 		}
 	}
+	quickest := 0.0
 	for i := range actions() {
 		a := &actions()[i]
-		if a.outcome[likeliest] < len(a.Tells)-1 && e.can(a) && (best == nil || a.Minutes < best.Minutes) {
-			best = a
+		if minutes, _ := e.takes(a); a.outcome[likeliest] < len(a.Tells)-1 && e.can(a) && (best == nil || minutes < quickest) {
+			best, quickest = a, minutes
 		}
 	}
 	return best
@@ -243,7 +283,8 @@ func (e *evaluation) nextByRule(c claim) {
 		return
 	}
 	a := actionByKey(key)
-	e.answer.Next = &NextStep{Key: a.Key, Act: a.Act, Why: "is what the " + c.rule.Title() + " asks for", Expect: e.expectOf(a.Key), Minutes: a.Minutes}
+	minutes, _ := e.takes(a)
+	e.answer.Next = &NextStep{Key: a.Key, Act: a.Act, Why: "is what the " + c.rule.Title() + " asks for", Expect: e.expectOf(a.Key), Minutes: minutes}
 }
 
 // step writes an act down.
@@ -268,7 +309,8 @@ func (e *evaluation) step(a *Action, told float64) Step {
 	if len(parts) > 0 {
 		why = "tells " + oneOfThese(parts) + " from the rest"
 	}
-	return Step{Key: a.Key, Act: a.Act, Why: why, Expect: e.expectOf(a.Key), Minutes: a.Minutes, Settles: told}
+	minutes, _ := e.takes(a)
+	return Step{Key: a.Key, Act: a.Act, Why: why, Expect: e.expectOf(a.Key), Minutes: minutes, Settles: told}
 }
 
 // expectOf is the number to expect of an act when nothing is wrong.
