@@ -93,7 +93,8 @@ type Restored struct {
 var Slots = []string{
 	"air_g", "liquid_g", "gain_g", "closing_air_g", "closing_zero_g", "sinker_liquid_g", "coated_air_g", "impregnated_air_g",
 	"empty_g", "with_sample_g", "with_sample_and_liquid_g", "liquid_only_g",
-	"liquid.proof.air_g", "liquid.proof.liquid_g", "liquid.proof.gain_g", "reference.air_g", "reference.liquid_g",
+	"liquid.proof.air_g", "liquid.proof.liquid_g", "liquid.proof.gain_g", "second_liquid.liquid_g", "second_liquid.gain_g",
+	"reference.air_g", "reference.liquid_g",
 }
 
 // readingsOf is the list of a draft that a slot names.
@@ -105,6 +106,11 @@ func readingsOf(d *determination.Draft, slot string) *[]determination.Reading {
 			d.Reference = &determination.Reference{}
 		}
 		return map[string]*[]determination.Reading{"air_g": &d.Reference.AirG, "liquid_g": &d.Reference.LiquidG}[name]
+	case inGroup && group == "second_liquid":
+		if d.SecondLiquid == nil {
+			d.SecondLiquid = &determination.SecondLiquid{}
+		}
+		return map[string]*[]determination.Reading{"liquid_g": &d.SecondLiquid.LiquidG, "gain_g": &d.SecondLiquid.GainG}[name]
 	case inGroup:
 		if d.Liquid == nil {
 			d.Liquid = &determination.Liquid{}
@@ -125,7 +131,7 @@ func readingsOf(d *determination.Draft, slot string) *[]determination.Reading {
 // ofItem is true of slots that are readings of the item itself. The check piece, the reference
 // and the room may be read before a claim is fixed.
 func ofItem(slot string) bool {
-	return slices.Contains(Slots, slot) && !strings.Contains(slot, ".")
+	return slices.Contains(Slots, slot) && (!strings.Contains(slot, ".") || strings.HasPrefix(slot, "second_liquid."))
 }
 
 // checkSlot refuses what no draft can hold.

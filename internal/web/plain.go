@@ -17,6 +17,7 @@ var fieldWords = map[string]string{
 	"empty_g": say("vessel empty"), "with_sample_g": say("vessel with the item"), "with_sample_and_liquid_g": say("vessel with item and liquid"), "liquid_only_g": say("vessel with liquid"),
 	"liquid.proof": say("check piece"), "liquid.proof.air_g": say("check piece in air"), "liquid.proof.liquid_g": say("check piece in the liquid"), "liquid.proof.gain_g": say("check piece, gain"),
 	"liquid.proof.density_u_kg_m3": say("check piece's density"), "liquid.proof.expansion_per_k": say("check piece's expansion"), "liquid.proof.volume_u_cm3": say("check piece's volume"),
+	"second_liquid.liquid_g": say("in the second liquid"), "second_liquid.gain_g": say("gain in the second liquid"),
 	"reference.air_g": say("reference in air"), "reference.liquid_g": say("reference in the liquid"), "reference.expansion_per_k": say("reference's expansion"),
 	"liquid": say("liquid"), "liquid.kind": say("liquid"), "liquid.temperature_c": say("temperature of the liquid"), "liquid.temperature_u_c": say("thermometer"), "liquid.air_saturation": say("air in the liquid"),
 	"liquid.density_u_kg_m3": say("purity of the liquid"), "liquid.density_kg_m3": say("density of the liquid"), "liquid.density_temperature_c": say("temperature of its density"),
