@@ -176,15 +176,13 @@ func (e *evaluation) composeStones(c claim, w composite.Whole) error {
 		return e.solveStones(c, composite.Whole{Mass: mass.Value, SpecificVolume: v}, item.StonesSet[unknown])
 	}
 	out.Parts = append(out.Parts, partOf("metal", w, mass.Value, mass.U, mass.Value*v.Value, mass.Value*v.U))
-	grams, gramsU := printed95(mass.Value, mass.U)
-	rho, rhoU := printed95(1/v.Value, v.U/(v.Value*v.Value))
+	own := w.Mass * w.SpecificVolume.U / mass.Value
+	perVolume := v.Value * v.Value
+	grams, gramsU := e.printed95(mass.Value, mass.U, 0)
+	rho, rhoU := e.printed95(1/v.Value, v.U/perVolume, own/perVolume)
 	out.Sentence = fmt.Sprintf("Without its stones the metal weighs %s ± %s g and has %s ± %s g/cm³ (95 %%); the finding is on the metal alone.", grams, gramsU, rho, rhoU)
 	e.parted = true
-	o := alloy.Observation{V: v.Value, U: v.U, Dof: math.Inf(1)}
-	if own := w.Mass * w.SpecificVolume.U / mass.Value; !math.IsInf(e.v20.Dof, 1) {
-		o.Dof = e.v20.Dof * math.Pow(v.U/own, 4)
-	}
-	e.observe(o)
+	e.observe(alloy.Observation{V: v.Value, U: v.U, Dof: e.dofOf(v.U, own)})
 	return nil
 }
 
@@ -274,7 +272,7 @@ func (e *evaluation) solveStones(c claim, w composite.Whole, row StonesSet) erro
 		m, u := share.Value*w.Mass, share.U*w.Mass
 		out.Parts = append(out.Parts, partOf(row.name(), w, m, u, m*stone.Value, u*stone.Value),
 			partOf(c.short, w, w.Mass-m, u, (w.Mass-m)*metal.Value, u*metal.Value))
-		carats, caratsU := printed95(m/0.2, u/0.2)
+		carats, caratsU := e.printed95(m/0.2, u/0.2, e.answer.TrueMassG*e.v20.U/math.Abs(stone.Value-metal.Value)/0.2)
 		out.Sentence = fmt.Sprintf("If the metal is %s, the stones weigh %s ± %s ct together (95 %%). Compare that with what their size says.", c.short, carats, caratsU)
 		return nil
 	}
@@ -305,9 +303,24 @@ func (e *evaluation) claimedMetal(c claim) (composite.Estimate, error) {
 	return composite.Estimate{Value: v, U: u}, nil
 }
 
-// printed95 prints a value and its expanded uncertainty, 95 % of a normal distribution.
-func printed95(value, u float64) (string, string) {
-	return uncertainty.Round(value, uncertainty.NormalQuantile((1+coverage)/2)*u)
+// printed95 prints a value and its expanded uncertainty of 95 %. Own is the part of u that the
+// weighing gives: where few readings tell it, the t distribution of the degrees of freedom that are
+// left counts, as it does for the density of the whole.
+func (e *evaluation) printed95(value, u, own float64) (string, string) {
+	k := uncertainty.NormalQuantile((1 + coverage) / 2)
+	if dof := e.dofOf(u, own); !math.IsInf(dof, 1) {
+		k = uncertainty.StudentQuantile((1+coverage)/2, dof)
+	}
+	return uncertainty.Round(value, k*u)
+}
+
+// dofOf is the degrees of freedom of an uncertainty u of which the weighing gives own, all else being
+// well known (Welch and Satterthwaite; GUM G.4.1).
+func (e *evaluation) dofOf(u, own float64) float64 {
+	if math.IsInf(e.v20.Dof, 1) || !(own > 0) {
+		return math.Inf(1)
+	}
+	return e.v20.Dof * math.Pow(u/own, 4)
 }
 
 func partOf(name string, w composite.Whole, mass, massU, volume, volumeU float64) CompositePart {
@@ -336,7 +349,7 @@ func (e *evaluation) composeHollow(c claim, w composite.Whole) error {
 	p := partOf("hollow", w, 0, 0, volume, void.U)
 	p.Share = volume / w.Volume()
 	out.Parts = []CompositePart{partOf(c.short, w, w.Mass, 0, w.Volume()-volume, void.U), p}
-	size, sizeU := printed95(volume, void.U)
+	size, sizeU := e.printed95(volume, void.U, w.Mass*w.SpecificVolume.U)
 	out.Sentence = fmt.Sprintf("If the metal is %s, %s ± %s cm³ of the item is empty (95 %%), %.1f %% of its outline.", c.short, size, sizeU, 100*p.Share)
 	return nil
 }
@@ -374,7 +387,7 @@ func (e *evaluation) composeLayers(c claim, w composite.Whole) error {
 	}
 	m, u := share.Value*w.Mass, share.U*w.Mass
 	p := partOf("plate of "+plateName, w, m, u, m*plate.Value, u*plate.Value)
-	percent, percentU := printed95(100*share.Value, 100*share.U)
+	percent, percentU := e.printed95(100*share.Value, 100*share.U, 100*w.SpecificVolume.U/math.Abs(plate.Value-core.Value))
 	out.Sentence = fmt.Sprintf("%s on %s: the plate is %s ± %s %% of the mass (95 %%).", plateName, coreName, percent, percentU)
 	if l.AreaCm2 != nil {
 		p.Thickness = 1e4 * p.VolumeCm3 / *l.AreaCm2
@@ -447,7 +460,7 @@ func (e *evaluation) composeQuartz(w composite.Whole) error {
 	}
 	m, u := share.Value*w.Mass, share.U*w.Mass
 	out.Parts = []CompositePart{partOf("native gold", w, m, u, m*gold.Value, u*gold.Value), partOf("rock", w, w.Mass-m, u, (w.Mass-m)*rock.Value, u*rock.Value)}
-	grams, gramsU := printed95(m, u)
+	grams, gramsU := e.printed95(m, u, w.Mass*w.SpecificVolume.U/math.Abs(gold.Value-rock.Value))
 	out.Sentence = fmt.Sprintf("It holds %s ± %s g of native gold (95 %%), if the rock is sound and of one kind. Pores and heavy minerals such as pyrite move this.", grams, gramsU)
 	return nil
 }

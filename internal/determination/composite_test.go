@@ -203,3 +203,20 @@ func TestBadComposites(t *testing.T) {
 		}
 	}
 }
+
+// What scatters over three readings has two degrees of freedom: the interval of the metal without its
+// stones is then as much wider than 1.96 standard uncertainties as that of the whole (4.30, GUM table
+// G.2).
+func TestFewReadingsWidenTheParts(t *testing.T) {
+	d := mixedItem(t, 5.1, 14.5, claims750+`, "item": {"stones": true, "stones_set": {"species": "diamond", "carat_each": 0.5, "carat_u_each": 0.01}}`)
+	first := d.LiquidG[0].Gram
+	d.LiquidG = []Reading{{Gram: first}, {Gram: first + 0.05}, {Gram: first - 0.05}}
+	a := answered(t, d)
+	metal := a.Composite.Parts[1]
+	v := metal.VolumeCm3 / metal.MassG
+	u := metal.VolumeUCm3 / metal.MassG / (v * v)
+	rho, wide := uncertainty.Round(1/v, 4.30*u)
+	if want := rho + " ± " + wide + " g/cm³"; !strings.Contains(a.Composite.Sentence, want) {
+		t.Errorf("%s\nwant %s", a.Composite.Sentence, want)
+	}
+}
