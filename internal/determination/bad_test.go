@@ -53,6 +53,8 @@ func TestBadInput(t *testing.T) {
 		{"reading of another method", `{"air_g": [12.4431], "liquid_g": [11.6472], "gain_g": [0.8], "liquid": {"kind": "water"}, "arrangement": "hanging"}`, "gain_g", "does not belong", "arrangement"},
 		{"above capacity", `{"air_g": [250], "liquid_g": [235], "liquid": {"kind": "water"}, "balance": {"capacity_g": 200}}`, "air_g", "capacity", "larger"},
 		{"pressure in pascal", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water"}, "air": {"pressure_hpa": 101325}}`, "air.pressure_hpa", "cannot be right", "unit"},
+		{"heavier in a second liquid", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water"}, "second_liquid": {"kind": "water", "liquid_g": [13.0]}}`, "second_liquid.liquid_g", "heavier in the liquid", "digits"},
+		{"all of it gained in a second liquid", `{"air_g": [12.4431], "gain_g": [0.8], "arrangement": "standing", "liquid": {"kind": "water"}, "second_liquid": {"kind": "water", "gain_g": [12.5]}}`, "second_liquid.gain_g", "rests on the bottom", "free"},
 		{"empty", ``, "", "empty", "examples"},
 		{"truncated", `{"air_g": [12.4431], "liquid_g": [11.64`, "liquid_g[1]", "ends too early", "cut off"},
 		{"Latin-1", "{\"note\": \"\xe9\"}", "", "UTF-8", "UTF-8"},

@@ -44,6 +44,21 @@ func (d *Draft) checkSecondLiquid() error {
 			return bad("second_liquid.liquid_g", "Check the digits and the unit; readings are in grams.", "%g g is no reading of an item in a liquid", r.Gram)
 		}
 	}
+	if len(d.AirG) == 0 {
+		return nil // refused elsewhere
+	}
+	air, _ := mean(d.AirG)
+	if len(l.GainG) > 0 {
+		if gain, _ := mean(l.GainG); gain >= air {
+			return bad("second_liquid.gain_g", "Hang the item free of the bottom and the wall; gain_g is the rise of the vessel's reading, not the item's weight.",
+				"the gain (%.10g g) is as large as the weight in air (%.10g g): the item rests on the bottom, or floats", gain, air)
+		}
+		return nil
+	}
+	if reading, _ := mean(l.LiquidG); reading >= air {
+		return bad("second_liquid.liquid_g", "Check the digits and the unit; readings are in grams.",
+			"the item is heavier in the liquid (%.10g g) than in air (%.10g g)", reading, air)
+	}
 	return nil
 }
 

@@ -200,7 +200,7 @@ func (e *evaluation) typeResult(out *TypeCheck, wear mint.Wear) {
 			open = append(open, r.Property)
 		}
 	}
-	bad := out.Disagree
+	bad, sign := out.Disagree, ""
 	switch {
 	case len(bad) > 0:
 		out.Result = "disagrees"
@@ -212,6 +212,7 @@ func (e *evaluation) typeResult(out *TypeCheck, wear mint.Wear) {
 		if len(agree) > 0 {
 			out.Sentence += fmt.Sprintf(" (%s: within its limits)", joinAnd(agree))
 		}
+		sign = out.Sentence
 		out.Sentence += ": " + typeAdvice(out, wear) + "."
 	case len(out.Missing) > 0 || len(open) > 0:
 		out.Result = "incomplete"
@@ -231,7 +232,7 @@ func (e *evaluation) typeResult(out *TypeCheck, wear mint.Wear) {
 	}
 	for _, property := range []string{"mass", "diameter", "thickness"} {
 		if slices.Contains(bad, property) {
-			e.suspend("the "+property+" is not that of the type", typeAdvice(out, wear), "%s", out.Sentence)
+			e.suspend("the "+property+" is not that of the type", capital(typeAdvice(out, wear))+".", "%s", sign)
 			break
 		}
 	}

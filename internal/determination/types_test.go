@@ -73,6 +73,11 @@ func TestTypeNamesWhatDisagrees(t *testing.T) {
 		if strings.Contains(row.disagree, "mass") && a.Finding.Result != "undecided" {
 			t.Errorf("%s: the mass is not that of the type and the finding is %s", row.name, a.Finding.Result)
 		}
+		for _, d := range a.Doubts {
+			if strings.HasSuffix(d.Sign, ".") || strings.Contains(d.Sign, strings.ToLower(strings.TrimSuffix(d.Settles, "."))) {
+				t.Errorf("%s: the doubt says the same twice: %q, %q", row.name, d.Sign, d.Settles)
+			}
+		}
 	}
 }
 
