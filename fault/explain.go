@@ -12,7 +12,12 @@ func (e *Engine) Needed(k Kind, v float64) (size float64, ok bool) {
 	case Bubble, Zero, Touching, Wire:
 		// What hits one immersion is as large as the one that is furthest off.
 		for _, d := range e.displaced {
-			if d -= b; k != Bubble && k != Touching && math.Abs(d) > math.Abs(gap) || d > gap {
+			d -= b
+			further := d > gap // these only take weight away
+			if k == Zero || k == Wire {
+				further = math.Abs(d) > math.Abs(gap)
+			}
+			if further {
 				gap = d
 			}
 		}

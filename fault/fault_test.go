@@ -339,3 +339,29 @@ func BenchmarkJudge(b *testing.B) {
 		e.Judge(w, c)
 	}
 }
+
+// TestNeededOfOneImmersion: of several immersions one may be off, to either side; the shift of the zero is
+// that of the one, whatever its place in the list, and a bubble is never read from one that is too heavy.
+func TestNeededOfOneImmersion(t *testing.T) {
+	const air, claim = 7.4216, 15.4
+	w := simple(air, 0)
+	right := air - w.displaced(air, 1/claim)
+	for _, off := range []float64{0.030, -0.030} {
+		for place := range 3 {
+			w.Immersed = []Reading{{Gram: right + 0.0002}, {Gram: right - 0.0001}, {Gram: right - 0.0002}}
+			w.Immersed[place].Gram = right + off
+			var e Engine
+			e.Judge(w, gold(claim))
+			for k, want := range map[Kind]float64{Zero: -off / w.Interval, Wire: -1000 * off} {
+				if got, ok := e.Needed(k, 1/claim); !ok || math.Abs(got-want) > 1e-6*math.Abs(want) {
+					t.Errorf("%s, reading %d off by %g g: needed %.6g, want %.6g", k.Key(), place+1, off, got, want)
+				}
+			}
+			bubble, _ := e.Needed(Bubble, 1/claim)
+			lift := 1000 * bubbleLift(bubble, w.LiquidRho-w.AirRho)
+			if off < 0 && math.Abs(lift-30) > 0.001 || off > 0 && lift > 0.21 {
+				t.Errorf("reading %d off by %g g: a bubble that lifts %.4g mg", place+1, off, lift)
+			}
+		}
+	}
+}
