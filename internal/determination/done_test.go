@@ -149,3 +149,21 @@ func TestSecondLiquid(t *testing.T) {
 		t.Errorf("the second liquid shows the same: faults of the weighing hold %.3f: %+v", x, same.Doubts)
 	}
 }
+
+// TestSecondLiquidThatIsWrongItself: a sound ring whose weighing in ethanol a bubble lifts. It agrees with
+// neither, says so, and does not make the first weighing guilty.
+func TestSecondLiquidThatIsWrongItself(t *testing.T) {
+	for _, lift := range []float64{-0.06, -0.03, 0.03, 0.06} {
+		d := ring(t)
+		d.SecondLiquid = &SecondLiquid{Kind: "ethanol-water", EthanolMassPercent: new(93.), TemperatureC: new(20.)}
+		rho, _, _ := d.SecondLiquid.density()
+		d.SecondLiquid.LiquidG = []Reading{{Gram: d.AirG[0].Gram - 0.4787/(0.9979-0.0012)*(rho-0.0012) + lift, Interval: 0.0001}}
+		a, err := Evaluate(d, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if *a.Clean < 0.8 || len(a.Doubts) != 1 || !strings.Contains(a.Doubts[0].Cause, "second liquid") {
+			t.Errorf("off by %g g: clean %.3f, %+v", lift, *a.Clean, a.Doubts)
+		}
+	}
+}

@@ -79,6 +79,13 @@ func (l *SecondLiquid) density() (rho, u float64, ok bool) {
 	return rho, or(l.DensityUKgM3, 0.5*rho) / 1000, err == nil && rho > 0
 }
 
+// How often a weighing in a second liquid is itself wrong, and over how wide a share of the specific
+// volume it then lies; chosen here, the first from the weights of the faults that hit an immersion.
+const (
+	wrongSecond = 0.05
+	wrongReach  = 0.2
+)
+
 // inFirstLiquid are the faults that a weighing in a second liquid is free of.
 var inFirstLiquid = [...]fault.Kind{fault.Bubble, fault.Zero, fault.Touching, fault.Wire, fault.Temperature, fault.Liquid, fault.Ethanol, fault.Drift}
 
@@ -123,6 +130,14 @@ func (e *evaluation) weighSecondLiquid() {
 	for _, node := range e.faultCase.Claimed {
 		// The buoyancy of the air on the item, as in volume.
 		claimed += node.Weight * bell(v2-node.V/(1-w.AirRho*node.V), math.Hypot(node.SD, s2))
+	}
+	// The second weighing can be wrong as the first can, and then shows anything near: one that agrees
+	// with neither says nothing of the first.
+	astray := wrongSecond * math.Sqrt(2*math.Pi) / (wrongReach * v2)
+	if agrees < astray && claimed < astray {
+		e.doubt("the second liquid agrees with neither the first nor the claim", "Weigh it in the second liquid again.",
+			"the weighing in the second liquid gives %.4g g/cm³", (1+v2*w.AirRho)/v2)
+		return
 	}
 	const most = 1e4 // no single weighing says more; chosen here
 	factor := math.Min(math.Max(claimed/math.Max(agrees, 1e-12), 1/most), most)
