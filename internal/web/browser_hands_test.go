@@ -468,6 +468,9 @@ func walkTouchRules(t *testing.T, c *chrome) {
 	if after := len(w.readings(id)); after != before {
 		t.Errorf("%d readings became %d", before, after)
 	}
+	// The finger that slid moved the page as well: it comes to rest before the next touch.
+	b.do(chromedp.Evaluate[chromedp.Void](`document.querySelector("#slot-air_g .aside button").scrollIntoView({block: "center"}); window.rest = {at: scrollY, frames: 0}; (function look() { rest = scrollY === rest.at ? {at: rest.at, frames: rest.frames + 1} : {at: scrollY, frames: 0}; if (rest.frames < 30) requestAnimationFrame(look); })()`))
+	b.until(`rest.frames >= 30`)
 	b.tap("#slot-air_g .aside button") // and a proper touch does it
 	b.reads(row("air_g")+" .gone", "moved")
 }
