@@ -190,6 +190,7 @@ func (b *tab) key(letter string) {
 // click clicks with the mouse where the element is.
 func (b *tab) click(selector string) {
 	b.t.Helper()
+	b.until(`document.readyState === "complete"`) // an element of the page before is gone at the click
 	b.do(chromedp.Click(chromedp.CSS(selector)))
 }
 
