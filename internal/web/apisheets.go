@@ -119,29 +119,9 @@ var sheetEndpoints = []endpoint{
 			return c.d.Take(c.r.Context(), by, id, record.Reading{Slot: t.Slot, Text: t.Text, Unit: t.Unit, Source: t.Source, Settled: t.Settled, Instrument: t.Instrument})
 		})},
 	{Method: "POST", Path: "/sheets/{id}/readings/{no}/withdrawal", Summary: "Set a reading aside; it stays", Request: Reasoned{}, Response: desk.Sheet{}, Keyed: true, Seen: true, Action: people.WithdrawReading,
-		do: onSheet(func(s *Server, c *call, by desk.By, id string) (desk.Sheet, error) {
-			why, err := body[Reasoned](c)
-			if err != nil {
-				return desk.Sheet{}, err
-			}
-			no, err := c.readingNo()
-			if err != nil {
-				return desk.Sheet{}, err
-			}
-			return c.d.Withdraw(c.r.Context(), by, id, no, why.Reason)
-		})},
+		do: onReading(func(d *desk.Desk) readingAct { return d.Withdraw })},
 	{Method: "POST", Path: "/sheets/{id}/readings/{no}/restoration", Summary: "Let a reading that was set aside count again; both acts stay", Request: Reasoned{}, Response: desk.Sheet{}, Keyed: true, Seen: true, Action: people.WithdrawReading,
-		do: onSheet(func(s *Server, c *call, by desk.By, id string) (desk.Sheet, error) {
-			why, err := body[Reasoned](c)
-			if err != nil {
-				return desk.Sheet{}, err
-			}
-			no, err := c.readingNo()
-			if err != nil {
-				return desk.Sheet{}, err
-			}
-			return c.d.RestoreReading(c.r.Context(), by, id, no, why.Reason)
-		})},
+		do: onReading(func(d *desk.Desk) readingAct { return d.RestoreReading })},
 	{Method: "POST", Path: "/sheets/{id}/station", Summary: "Move it to another station; readings stay with the station they were taken at", Request: Moved{}, Response: desk.Sheet{}, Keyed: true, Seen: true, Action: people.ChangeDraft,
 		do: onSheet(func(s *Server, c *call, by desk.By, id string) (desk.Sheet, error) {
 			m, err := body[Moved](c)
@@ -182,6 +162,21 @@ var sheetEndpoints = []endpoint{
 			s.hub.tell(c.name("id"))
 			return done(err)
 		}},
+}
+
+// onReading is an act of the desk at one reading of a sheet, with its reason.
+func onReading(act func(*desk.Desk) readingAct) func(*Server, *call) (any, error) {
+	return onSheet(func(s *Server, c *call, by desk.By, id string) (desk.Sheet, error) {
+		why, err := body[Reasoned](c)
+		if err != nil {
+			return desk.Sheet{}, err
+		}
+		no, err := c.readingNo()
+		if err != nil {
+			return desk.Sheet{}, err
+		}
+		return act(c.d)(c.r.Context(), by, id, no, why.Reason)
+	})
 }
 
 // onSheet is an act on a sheet: it honours If-Match, tells the pages, and gives the new ETag.

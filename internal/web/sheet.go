@@ -1,6 +1,8 @@
 package web
 
 import (
+	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -447,32 +449,27 @@ func (s *Server) takeReading(w http.ResponseWriter, r *http.Request, who *desk.W
 	return s.done(w, r, id, err)
 }
 
+// readingAct is an act of the desk at one reading of a sheet.
+type readingAct func(ctx context.Context, by desk.By, id string, no int, reason string) (desk.Sheet, error)
+
+// setAside sets a reading aside; it stays visible.
 func (s *Server) setAside(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
-	id := r.PathValue("id")
-	no, err := strconv.Atoi(r.FormValue("no"))
-	if err != nil {
-		return &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "No reading was named.", Hint: "Go back and choose one."}
-	}
-	reason := strings.TrimSpace(r.FormValue("reason"))
-	if reason == "" {
-		reason = "taken by mistake"
-	}
-	_, err = s.current().Withdraw(r.Context(), by(r, who), id, no, reason)
-	return s.done(w, r, id, err)
+	return s.atReading(w, r, who, s.current().Withdraw, "taken by mistake")
 }
 
 // restore lets a reading that was set aside count again.
 func (s *Server) restore(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	return s.atReading(w, r, who, s.current().RestoreReading, "set aside by mistake")
+}
+
+// atReading does an act at the reading that a form names by its number, with the reason given or the usual one.
+func (s *Server) atReading(w http.ResponseWriter, r *http.Request, who *desk.Who, act readingAct, usual string) error {
 	id := r.PathValue("id")
 	no, err := strconv.Atoi(r.FormValue("no"))
 	if err != nil {
 		return &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "No reading was named.", Hint: "Go back and choose one."}
 	}
-	reason := strings.TrimSpace(r.FormValue("reason"))
-	if reason == "" {
-		reason = "set aside by mistake"
-	}
-	_, err = s.current().RestoreReading(r.Context(), by(r, who), id, no, reason)
+	_, err = act(r.Context(), by(r, who), id, no, cmp.Or(strings.TrimSpace(r.FormValue("reason")), usual))
 	return s.done(w, r, id, err)
 }
 
