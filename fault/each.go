@@ -85,7 +85,7 @@ func (e *Engine) alike(k Kind) float64 {
 	for i, b := range e.displaced {
 		var untouched component
 		if i == 0 {
-			untouched = e.first(&shift{part: 1}, b)
+			untouched = e.first(e.base, &shift{part: 1}, b)
 		} else {
 			untouched = e.comps[0].after(&shift{part: 1}, b, e.s2)
 		}
@@ -95,7 +95,7 @@ func (e *Engine) alike(k Kind) float64 {
 			c := &e.comps[n]
 			var now component
 			if i == 0 {
-				now = e.first(s, b)
+				now = e.first(e.base, s, b)
 				now.weight *= s.weight // the chance of a hit times that of the size
 			} else {
 				now = e.comps[0].after(s, b, e.s2)
@@ -118,10 +118,11 @@ func (e *Engine) alike(k Kind) float64 {
 	return math.Log(total / (1 - none))
 }
 
-// first is what is known of the sound displaced mass after the first immersion.
-func (e *Engine) first(s *shift, b float64) (c component) {
+// first is what is known of the sound displaced mass, which may lie at any of the levels, after the first
+// immersion under one shift, the shift's own weight left out.
+func (e *Engine) first(levels []level, s *shift, b float64) (c component) {
 	m1, m2 := 0.0, 0.0
-	for _, l := range e.base {
+	for _, l := range levels {
 		weight, mean, variance, ok := s.given(l.b, l.variance, b, e.s2)
 		if !ok {
 			continue
@@ -131,7 +132,7 @@ func (e *Engine) first(s *shift, b float64) (c component) {
 		m1 += weight * mean
 		m2 += weight * (mean*mean + variance)
 	}
-	c.settle(m1, m2, 1)
+	c.settle(m1, m2)
 	return c
 }
 
@@ -174,20 +175,8 @@ func (e *Engine) each(k Kind) float64 {
 	for i, b := range e.displaced {
 		if i == 0 {
 			for _, s := range e.shifts {
-				var c component
-				m1, m2 := 0.0, 0.0
-				for _, l := range e.fewer {
-					weight, mean, variance, ok := s.given(l.b, l.variance, b, e.s2)
-					if !ok {
-						continue
-					}
-					weight *= l.weight
-					c.weight += weight
-					m1 += weight * mean
-					m2 += weight * (mean*mean + variance)
-				}
+				c := e.first(e.fewer, &s, b)
 				c.weight *= s.weight
-				c.settle(m1, m2, s.weight)
 				e.comps = append(e.comps, c) // the first stays that of no hit, whatever its weight
 				floor = math.Max(floor, c.weight)
 			}
@@ -220,11 +209,11 @@ func (e *Engine) each(k Kind) float64 {
 				m1 += weight * mean
 				m2 += weight * (mean*mean + variance)
 			}
-			next.settle(m1, m2, 1)
+			next.settle(m1, m2)
 			*c = next
 			top = math.Max(top, c.weight)
 		}
-		hit.settle(h1, h2, 1)
+		hit.settle(h1, h2)
 		e.comps = append(e.comps, hit)
 		floor = math.Max(top, hit.weight)
 	}
@@ -268,16 +257,14 @@ func (s shift) merged(t shift) shift {
 	return shift{p*s.part + q*t.part, add, p*(s.variance+a*a) + q*(t.variance+b*b), w}
 }
 
-// settle sets mean and variance from the sums of a component's parts; scale is what its weight was
-// multiplied by since.
-func (c *component) settle(m1, m2, scale float64) {
-	if c.weight <= 0 || scale <= 0 {
+// settle sets mean and variance from the sums of a component's parts.
+func (c *component) settle(m1, m2 float64) {
+	if c.weight <= 0 {
 		c.weight = 0
 		return
 	}
-	w := c.weight / scale
-	c.mean = m1 / w
-	c.variance = math.Max(m2/w-c.mean*c.mean, 0)
+	c.mean = m1 / c.weight
+	c.variance = math.Max(m2/c.weight-c.mean*c.mean, 0)
 }
 
 // given holds an immersion against a sound displaced mass with a mean and a variance: the density

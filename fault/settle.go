@@ -387,7 +387,7 @@ func (e *Engine) series(k Kind) float64 {
 			s := &e.shifts[j]
 			share := s.weight / p
 			if i == 0 {
-				e.on[j] = e.first(s, b).times(share * rise)
+				e.on[j] = e.first(e.base, s, b).times(share * rise)
 				continue
 			}
 			on, off := e.on[j], e.off[j]
@@ -395,7 +395,7 @@ func (e *Engine) series(k Kind) float64 {
 			e.off[j] = on.after(clean, b, e.s2).times(1 - hold).plus(off.after(clean, b, e.s2).times(1 - rise))
 		}
 		if i == 0 {
-			never = e.first(clean, b).times(1 - rise)
+			never = e.first(e.base, clean, b).times(1 - rise)
 		} else {
 			never = never.after(clean, b, e.s2).times(1 - rise)
 		}
