@@ -168,8 +168,8 @@ func (s Short) String() string {
 	return strconv.FormatInt(s.Size, 10) + "/" + strings.Join(groups, "-")
 }
 
-// ParseShort reads the printed form as people type it: small letters, spaces instead of hyphens, O
-// for 0, I and L for 1.
+// ParseShort reads the printed form as people type it: small letters, spaces or broken lines
+// instead of hyphens, O for 0, I and L for 1.
 func ParseShort(text string) (Short, error) {
 	var s Short
 	bad := fmt.Errorf("%q is no checkpoint from a slip: it reads like 1234/4M2K-9ZQ1-..., a number and eight groups of four", text)
@@ -178,9 +178,10 @@ func ParseShort(text string) (Short, error) {
 	if !found || err != nil || n < 0 {
 		return s, bad
 	}
-	letters = strings.NewReplacer("-", "", " ", "", "O", "0", "I", "1", "L", "1").Replace(strings.ToUpper(letters))
+	letters = strings.Join(strings.Fields(strings.ToUpper(letters)), "")
+	letters = strings.NewReplacer("-", "", "O", "0", "I", "1", "L", "1").Replace(letters)
 	root, err := shortLetters.DecodeString(letters)
-	if err != nil || len(letters) != shortLetters.EncodedLen(len(s.Root)) {
+	if err != nil || len(root) != len(s.Root) || len(letters) != shortLetters.EncodedLen(len(s.Root)) {
 		return s, bad
 	}
 	return Short{n, [20]byte(root)}, nil

@@ -153,6 +153,7 @@ func TestShortAsPeopleTypeIt(t *testing.T) {
 		" " + printed + " \n",
 		strings.ReplaceAll(printed, "-", " "),
 		strings.ReplaceAll(printed, "-", ""),
+		strings.ReplaceAll(printed, "-", "\r\n"),
 		strings.Replace(printed, "/", " / ", 1),
 		"1234/" + strings.ReplaceAll(printed[5:], "0", "O"),
 		"1234/" + strings.ReplaceAll(printed[5:], "0", "o"),
@@ -175,6 +176,7 @@ func TestShortAsPeopleTypeIt(t *testing.T) {
 	for _, bad := range []string{
 		"", "1234", "/", printed[5:], "-1/" + printed[5:], "x/" + printed[5:], printed[:len(printed)-1], printed + "0",
 		"1234/" + strings.Repeat("U", 32), "99999999999999999999/" + printed[5:],
+		"1234/" + printed[5:len(printed)-1] + "\n", "1234/" + printed[5:20] + "\n" + printed[21:],
 	} {
 		if got, err := ParseShort(bad); err == nil {
 			t.Errorf("%q is taken as %v", bad, got)
