@@ -2,6 +2,7 @@ package fault
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -362,6 +363,56 @@ func TestNeededOfOneImmersion(t *testing.T) {
 			if off < 0 && math.Abs(lift-30) > 0.001 || off > 0 && lift > 0.21 {
 				t.Errorf("reading %d off by %g g: a bubble that lifts %.4g mg", place+1, off, lift)
 			}
+		}
+	}
+}
+
+// TestAnyDigitCanBeAnother: every digit can be taken for every other, for one that looks like it more
+// readily, and the chances of one misread digit add up.
+func TestAnyDigitCanBeAnother(t *testing.T) {
+	for right := range int64(10) {
+		sum := 0.0
+		for typed := range int64(10) {
+			if typed == right {
+				continue
+			}
+			p := takenFor(right, typed)
+			if !(p > 0) {
+				t.Errorf("%d is never taken for %d", right, typed)
+			}
+			if slices.Contains(misread[right], typed) && p <= takenFor(right, (right+2)%10) && !slices.Contains(misread[right], (right+2)%10) {
+				t.Errorf("%d is taken for %d with %.3g, no more readily than for a digit that does not look like it", right, typed, p)
+			}
+			sum += p
+		}
+		if most := 1.0; sum > most+1e-12 || len(misread[right]) > 0 && sum < most-1e-12 {
+			t.Errorf("%d is taken for others with %.6g in all", right, sum)
+		}
+	}
+}
+
+// TestSubstitutedDigit: 11.996 typed for 11.596, two digits that do not look alike. A zero that moved by
+// 400 scale intervals is as rare: neither leaves the other out, and what should stand there is said.
+func TestSubstitutedDigit(t *testing.T) {
+	const air, right, typed = 12.443, 11.596, 11.996
+	rho := 1/(air-right)*air*(water-moist) + moist
+	for n := range 2 {
+		w := simple(air, typed)
+		w.Air, w.Interval, w.AirS, w.ImmersedS = []Reading{{Gram: air, Digit: 0.001}}, 0.001, 0.001, 0.002
+		w.Immersed = []Reading{{Gram: typed, Digit: 0.001}}
+		if n == 1 {
+			w.Immersed = append(w.Immersed, Reading{Gram: right, Digit: 0.001})
+		}
+		var e Engine
+		v := e.Judge(w, gold(rho))
+		if e.Excluded(Digit, 1/rho, 1/rho) {
+			t.Errorf("%d immersions: the digit is excluded", n+1)
+		}
+		if r := v.Reread[Digit]; !r.Found || math.Abs(r.Instead-right) > 1e-9 {
+			t.Errorf("%d immersions: read as %+v, want %g", n+1, r, right)
+		}
+		if v.Posterior[Digit] < 0.3*v.Posterior[Zero] {
+			t.Errorf("%d immersions: digit %.3g, zero %.3g", n+1, v.Posterior[Digit], v.Posterior[Zero])
 		}
 	}
 }

@@ -2,6 +2,7 @@ package fault
 
 import (
 	"math"
+	"slices"
 	"sync"
 )
 
@@ -277,8 +278,10 @@ func editsOf(r Reading, interval float64, f func(y, chance float64)) {
 				try(float64(whole+(d-next)*powers[i+1]+(next-d)*powers[i])*digit, place)
 			}
 		}
-		for _, other := range misread[d] {
-			try(float64(whole+(other-d)*powers[i])*digit, place/float64(len(misread[other])))
+		for other := range int64(10) {
+			if other != d {
+				try(float64(whole+(other-d)*powers[i])*digit, place*takenFor(other, d))
+			}
 		}
 	}
 	for i := 0; i <= length; i++ {
@@ -289,6 +292,19 @@ func editsOf(r Reading, interval float64, f func(y, chance float64)) {
 			try(float64(whole/powers[i]*powers[i]*10+d*powers[i]+whole%powers[i])*fine, 1/(kindsOfSlip*float64(length+1)))
 		}
 	}
+}
+
+// alike is the share of misread digits that look like the right one. The rest is any other digit: a
+// neighbour on the keys, the digit of another line, one heard wrongly. Chosen here.
+const alike = 0.7
+
+// takenFor is the chance that a digit, given that it is misread, is taken for another one.
+func takenFor(right, typed int64) float64 {
+	look := misread[right]
+	if slices.Contains(look, typed) {
+		return alike / float64(len(look))
+	}
+	return (1 - alike) / float64(9-len(look))
 }
 
 // misread lists the digits that one is taken for on a display, and the other way round.

@@ -7,7 +7,7 @@ import (
 )
 
 // Slip returns a number as a hand mistypes it: the point moved, two digits transposed, one missing,
-// doubled, or misread. It never returns the number itself, nor nothing.
+// doubled, or misread: for one that looks like it, or for any other. It never returns the number itself, nor nothing.
 func Slip(r *rand.Rand, text string) string {
 	for range 100 {
 		wrong := slip(r, text)
@@ -60,8 +60,8 @@ func slip(r *rand.Rand, text string) string {
 		return join(digits[:i+1]+digits[i:], point)
 	}
 	like := lookAlikes[digits[i]]
-	if like == "" {
-		return text
+	if like == "" || r.IntN(2) == 0 { // not what it looks like: any other digit
+		like = strings.Replace("0123456789", digits[i:i+1], "", 1)
 	}
 	return join(digits[:i]+string(like[r.IntN(len(like))])+digits[i+1:], point)
 }
