@@ -33,6 +33,7 @@ var science = map[string][]string{
 	"composite":   {},
 	"conformity":  {"quantity", "uncertainty", "internal/nearest"}, // it knows neither metals nor stones
 	"fault":       {},                                              // it takes specific volumes and knows no material
+	"settle":      {},                                              // it takes numbers with their times and knows no unit
 
 	"internal/nearest": {},
 }
