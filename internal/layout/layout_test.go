@@ -64,6 +64,8 @@ var program = map[string][]string{
 	"internal/web": {"quantity", "uncertainty", "alloy", "gem", "mint", "internal/desk", "internal/determination", "internal/ledger", "internal/materials",
 		"internal/people", "internal/picture", "internal/plan", "internal/record", "internal/register", "internal/sentence", "internal/station", "internal/store", "internal/strictjson", "internal/value", "internal/vault"},
 
+	"internal/source": {}, // it brings in bytes and does not read them
+
 	"internal/ledger":          {}, // it chains bytes
 	"internal/store":           {"internal/ledger"},
 	"internal/store/sqlite":    {"internal/store"},
