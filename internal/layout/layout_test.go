@@ -48,6 +48,7 @@ var program = map[string][]string{
 	"internal/value":      {"quantity", "alloy", "internal/determination", "internal/nearest", "internal/strictjson"},
 	"internal/photo":      {"internal/strictjson"},
 	"internal/plan":       {"alloy", "conformity", "internal/determination"},
+	"internal/handsfree":  {"settle"},
 	"internal/picture":    {"uncertainty", "alloy", "gem", "internal/determination", "internal/plan", "internal/sentence"},
 	"internal/sentence":   {},
 	"internal/register":   {"internal/nearest", "internal/strictjson"},
