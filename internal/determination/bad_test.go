@@ -55,6 +55,15 @@ func TestBadInput(t *testing.T) {
 		{"pressure in pascal", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water"}, "air": {"pressure_hpa": 101325}}`, "air.pressure_hpa", "cannot be right", "unit"},
 		{"heavier in a second liquid", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water"}, "second_liquid": {"kind": "water", "liquid_g": [13.0]}}`, "second_liquid.liquid_g", "heavier in the liquid", "digits"},
 		{"all of it gained in a second liquid", `{"air_g": [12.4431], "gain_g": [0.8], "arrangement": "standing", "liquid": {"kind": "water"}, "second_liquid": {"kind": "water", "gain_g": [12.5]}}`, "second_liquid.gain_g", "rests on the bottom", "free"},
+		{"done beyond the readings", ringWith(`"done": [{"act": "brushed", "before": 2}]`), "done[0].before", "readings is 1", "after the last"},
+		{"zero of 900 kg", ringWith(`"closing_zero_g": [900000]`), "closing_zero_g", "more than the item weighs", "empty hanger"},
+		{"one zero of two", ringWith(`"closing_zero_g": [0, -13]`), "closing_zero_g[1]", "more than the item weighs", "empty hanger"},
+		{"zero read of 900 kg", ringWith(`"done": [{"act": "zero-read", "zero_g": 900000}]`), "done[0].zero_g", "more than the item weighs", "empty hanger"},
+		{"stones measured without error", ringWith(`"item": {"stones_set": {"species": "diamond", "diameter_mm": 5.1, "size_u_mm": 0}}`), "item.stones_set[0].size_u_mm", "cannot be right", "between"},
+		{"stones weighed without error", ringWith(`"item": {"stones_set": {"species": "diamond", "carat_each": 0.5, "carat_u_each": 0}}`), "item.stones_set[0].carat_u_each", "cannot be right", "between"},
+		{"layers of one metal", ringWith(`"item": {"layers": {"core": "copper", "plate": "Cu"}}`), "item.layers.plate", "so is the core", "no layers"},
+		{"layers of the claim", ringWith(`"claim": {"metal": "gold", "fineness": 750}, "item": {"layers": {"core": "gold 750"}}`), "item.layers.plate", "so is the core", "no layers"},
+		{"uncertainty of no surface", ringWith(`"item": {"layers": {"core": "copper", "plate": "gold", "area_u_cm2": 1}}`), "item.layers.area_cm2", "missing", "surface"},
 		{"empty", ``, "", "empty", "examples"},
 		{"truncated", `{"air_g": [12.4431], "liquid_g": [11.64`, "liquid_g[1]", "ends too early", "cut off"},
 		{"Latin-1", "{\"note\": \"\xe9\"}", "", "UTF-8", "UTF-8"},
@@ -76,6 +85,11 @@ func TestBadInput(t *testing.T) {
 			t.Errorf("%s: reason %q or hint %q is empty", c.name, in.Reason, in.Hint)
 		}
 	}
+}
+
+// ringWith is a sound draft with more in it.
+func ringWith(more string) string {
+	return `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water", "temperature_c": 21}, ` + more + `}`
 }
 
 func answer(in string) (*Answer, error) {

@@ -32,6 +32,7 @@ type Layers struct {
 	PlateDensityKgM3  *float64 `json:"plate_density_kg_m3" doc:"instead of a material: density of the plate"`
 	PlateDensityUKgM3 *float64 `json:"plate_density_u_kg_m3" doc:"standard uncertainty of the plate's density"`
 	AreaCm2           *float64 `json:"area_cm2" doc:"whole surface, for the mean thickness of the plate"`
+	AreaUCm2          *float64 `json:"area_u_cm2" doc:"its standard uncertainty; a twentieth unless said"`
 }
 
 // Quartz is native gold in quartz.
@@ -61,6 +62,7 @@ type CompositePart struct {
 	DensityKgM3 float64 `json:"density_kg_m3" doc:"density; 0 for a void"`
 	Share       float64 `json:"share" doc:"share of the whole mass, 0 to 1; of the volume for a void"`
 	Thickness   float64 `json:"thickness_um,omitempty" doc:"plate: mean thickness in µm"`
+	ThicknessU  float64 `json:"thickness_u_um,omitempty" doc:"plate: standard uncertainty of the mean thickness in µm"`
 }
 
 // TradeOff is one point of the curve of stones against metal.
@@ -69,6 +71,13 @@ type TradeOff struct {
 	MetalDensityKgM3 float64 `json:"metal_density_kg_m3" doc:"density that the metal then has"`
 	MetalUKgM3       float64 `json:"metal_u_kg_m3" doc:"its standard uncertainty"`
 }
+
+// The least standard uncertainties of a stone: a thousandth of a millimetre and 20 µg. Nobody measures a
+// set stone better; chosen here.
+const (
+	leastSizeU  = 0.001
+	leastCaratU = 0.0001
+)
 
 // airGCm3 is what an empty hollow holds, in g/cm³.
 const airGCm3 = 0.0012
@@ -217,8 +226,8 @@ func (s *StonesSet) stones(at string) (composite.Stones, bool, error) {
 	if s.DiameterMM != nil && s.CaratEach != nil {
 		return composite.Stones{}, false, bad(at+".carat_each", "Give the size or the mass of one stone, one of the two.", "is given together with diameter_mm")
 	}
-	if err := firstError(within(at+".diameter_mm", s.DiameterMM, 0.3, 60, "mm"), within(at+".depth_mm", s.DepthMM, 0.1, 60, "mm"), within(at+".size_u_mm", s.SizeUMM, 0, 5, "mm"),
-		within(at+".carat_each", s.CaratEach, 0.0005, 1000, "ct"), within(at+".carat_u_each", s.CaratUEach, 0, 200, "ct")); err != nil {
+	if err := firstError(within(at+".diameter_mm", s.DiameterMM, 0.3, 60, "mm"), within(at+".depth_mm", s.DepthMM, 0.1, 60, "mm"), within(at+".size_u_mm", s.SizeUMM, leastSizeU, 5, "mm"),
+		within(at+".carat_each", s.CaratEach, 0.0005, 1000, "ct"), within(at+".carat_u_each", s.CaratUEach, leastCaratU, 200, "ct")); err != nil {
 		return composite.Stones{}, false, err
 	}
 	density := composite.Estimate{Value: species.Typical.GramPerCm3(), U: (species.High.GramPerCm3() - species.Low.GramPerCm3()) / (2 * math.Sqrt(3))}
@@ -359,8 +368,11 @@ func (e *evaluation) composeLayers(c claim, w composite.Whole) error {
 	l := e.draft.Item.Layers
 	if err := firstError(within("item.layers.core_density_kg_m3", l.CoreDensityKgM3, 500, 23000, "kg/m³"), within("item.layers.core_density_u_kg_m3", l.CoreDensityUKgM3, 0, 5000, "kg/m³"),
 		within("item.layers.plate_density_kg_m3", l.PlateDensityKgM3, 500, 23000, "kg/m³"), within("item.layers.plate_density_u_kg_m3", l.PlateDensityUKgM3, 0, 5000, "kg/m³"),
-		within("item.layers.area_cm2", l.AreaCm2, 0.01, 1e5, "cm²")); err != nil {
+		within("item.layers.area_cm2", l.AreaCm2, 0.01, 1e5, "cm²"), within("item.layers.area_u_cm2", l.AreaUCm2, 1e-4, 1e5, "cm²")); err != nil {
 		return err
+	}
+	if l.AreaUCm2 != nil && l.AreaCm2 == nil {
+		return bad("item.layers.area_cm2", "Give the whole surface, or leave its uncertainty out.", "is missing, its uncertainty is given")
 	}
 	core, coreName, err := e.layer(c, "core", l.Core, l.CoreDensityKgM3, l.CoreDensityUKgM3)
 	if err != nil {
@@ -369,6 +381,9 @@ func (e *evaluation) composeLayers(c claim, w composite.Whole) error {
 	plate, plateName, err := e.layer(c, "plate", l.Plate, l.PlateDensityKgM3, l.PlateDensityUKgM3)
 	if err != nil {
 		return err
+	}
+	if coreName == plateName {
+		return bad("item.layers.plate", "Name what lies over the core, or leave item.layers out: an item of one metal has no layers.", "is %s, and so is the core", plateName)
 	}
 	e.suspend("a plate on a core", "Cut or file a spot that does not show, or measure what looks through the plate.",
 		"the item is said to have layers; the density of the whole is that of neither")
@@ -382,7 +397,7 @@ func (e *evaluation) composeLayers(c claim, w composite.Whole) error {
 		return nil
 	case err != nil:
 		out.Refused = fmt.Sprintf("%s and %s have the same density", coreName, plateName)
-		out.Sentence = fmt.Sprintf("Density can't tell a plate of %s from a core of %s: they are equally dense.", plateName, coreName)
+		out.Sentence = fmt.Sprintf("Density can't tell a plate of %s from a core of %s: they are equally dense. Measure what looks through the plate: sound or conductivity.", plateName, coreName)
 		return nil
 	}
 	m, u := share.Value*w.Mass, share.U*w.Mass
@@ -390,8 +405,20 @@ func (e *evaluation) composeLayers(c claim, w composite.Whole) error {
 	percent, percentU := e.printed95(100*share.Value, 100*share.U, 100*w.SpecificVolume.U/math.Abs(plate.Value-core.Value))
 	out.Sentence = fmt.Sprintf("%s on %s: the plate is %s ± %s %% of the mass (95 %%).", plateName, coreName, percent, percentU)
 	if l.AreaCm2 != nil {
-		p.Thickness = 1e4 * p.VolumeCm3 / *l.AreaCm2
-		out.Sentence += fmt.Sprintf(" On %.4g cm² that is %.2g µm in the mean.", *l.AreaCm2, p.Thickness)
+		area, areaU := *l.AreaCm2, or(l.AreaUCm2, *l.AreaCm2/20)
+		if l.AreaUCm2 == nil {
+			e.assume("item.layers.area_u_cm2", "chosen here", "a twentieth of the surface")
+		}
+		p.Thickness = 1e4 * p.VolumeCm3 / area
+		p.ThicknessU = 1e4 / area * math.Hypot(p.VolumeUCm3, p.VolumeCm3*areaU/area)
+		own := 1e4 / area * w.Mass * plate.Value * w.SpecificVolume.U / math.Abs(plate.Value-core.Value)
+		thick, thickU := e.printed95(p.Thickness, p.ThicknessU, own)
+		unit := "µm"
+		if p.Thickness >= 1000 {
+			unit = "mm"
+			thick, thickU = e.printed95(p.Thickness/1000, p.ThicknessU/1000, own/1000)
+		}
+		out.Sentence += fmt.Sprintf(" On %.4g cm² that is %s ± %s %s in the mean.", area, thick, thickU, unit)
 	}
 	out.Parts = []CompositePart{partOf("core of "+coreName, w, w.Mass-m, u, (w.Mass-m)*core.Value, u*core.Value), p}
 	return nil

@@ -220,3 +220,31 @@ func TestFewReadingsWidenTheParts(t *testing.T) {
 		t.Errorf("%s\nwant %s", a.Composite.Sentence, want)
 	}
 }
+
+// TestPlateThickness: the mean thickness of a plate has an uncertainty, that of the surface in it, and is
+// written without an exponent, in millimetres where it is thick. 1 g of gold of 19.29 g/cm³ on 10 cm² is
+// 51.84 µm by division.
+func TestPlateThickness(t *testing.T) {
+	const core, plate, area = 8.94, 19.29, 10.0
+	item := func(gold, rest string) *Answer {
+		t.Helper()
+		var g float64
+		fmt.Sscan(gold, &g)
+		mass := g + 20
+		return answered(t, mixedItem(t, mass, mass/(g/plate+20/core), claims750+`, "item": {"layers": {"core": "copper", "plate_density_kg_m3": 19290, "plate_density_u_kg_m3": 10, "area_cm2": 10`+rest+`}}`))
+	}
+	thin := item("1", `, "area_u_cm2": 0.1`).Composite
+	p := thin.Parts[1]
+	if want := 1e4 * 1 / plate / area; math.Abs(p.Thickness/want-1) > 0.02 || p.ThicknessU < 0.01*p.Thickness || p.ThicknessU > 0.5*p.Thickness {
+		t.Errorf("thickness %g ± %g µm, want %.4g", p.Thickness, p.ThicknessU, want)
+	}
+	if wide := item("1", `, "area_u_cm2": 5`).Composite.Parts[1]; wide.ThicknessU < 0.5*wide.Thickness {
+		t.Errorf("half of the surface unknown: ± %g µm of %g", wide.ThicknessU, wide.Thickness)
+	}
+	if thick := item("40", "").Composite.Sentence; strings.Contains(thick, "e+") || !strings.Contains(thick, " mm in the mean.") || !strings.Contains(thick, "±") {
+		t.Errorf("%s", thick)
+	}
+	if !strings.Contains(thin.Sentence, " µm in the mean.") {
+		t.Errorf("%s", thin.Sentence)
+	}
+}

@@ -14,7 +14,7 @@ import (
 // it says what was wrong before.
 type Done struct {
 	Act    string `json:"act" doc:"what was done, as wreath materials settlers lists it: brushed, centred, wire-dipped, zero-set, zero-read, immersed-anew, read-again, bag-and-photo, streaked, thermometer or strength"`
-	Before *int   `json:"before" doc:"number of the immersed reading that it went before, from 1; it came after the last unless said"`
+	Before *int   `json:"before" doc:"number of the immersed reading that it went before, from 1 to their number; it came after the last unless said"`
 	Found  *bool  `json:"found" doc:"true when what it looks for was found: a bubble went off, the item had touched, another number stands on the display; false when looked for and not found"`
 
 	ZeroG              *float64 `json:"zero_g" doc:"zero-read: what the balance showed with the empty hanger in the liquid, grams"`
@@ -36,6 +36,16 @@ func (d *Draft) checkDone() error {
 	if d.ClosingZeroG != nil && len(d.ClosingZeroG) == 0 || len(d.ClosingZeroG) > 1000 {
 		return bad("closing_zero_g", "Give the reading of the empty hanger, or leave it out.", "holds %d readings", len(d.ClosingZeroG))
 	}
+	for i, r := range d.ClosingZeroG {
+		field := "closing_zero_g"
+		if len(d.ClosingZeroG) > 1 {
+			field = fmt.Sprintf("closing_zero_g[%d]", i)
+		}
+		if err := d.emptyHanger(field, r.Gram); err != nil {
+			return err
+		}
+	}
+	immersions := max(len(d.LiquidG), len(d.GainG))
 	for i := range d.Done {
 		x := &d.Done[i]
 		field := fmt.Sprintf("done[%d]", i)
@@ -48,8 +58,15 @@ func (d *Draft) checkDone() error {
 		if x.Before != nil && (*x.Before < 1 || *x.Before > 1000) {
 			return bad(field+".before", "It is the number of an immersed reading, from 1.", "%d cannot be right", *x.Before)
 		}
-		if err := firstError(within(field+".zero_g", x.ZeroG, -MaxReadingG, MaxReadingG, "g"),
-			within(field+".temperature_c", x.TemperatureC, -50, 150, "°C"),
+		if x.Before != nil && immersions > 0 && *x.Before > immersions {
+			return bad(field+".before", "Leave it out where it was done after the last reading.", "is %d, the number of immersed readings is %d", *x.Before, immersions)
+		}
+		if x.ZeroG != nil {
+			if err := d.emptyHanger(field+".zero_g", *x.ZeroG); err != nil {
+				return err
+			}
+		}
+		if err := firstError(within(field+".temperature_c", x.TemperatureC, -50, 150, "°C"),
 			within(field+".ethanol_mass_percent", x.EthanolMassPercent, 0, 100, "%"),
 			within(field+".u", x.U, 0, 20, "")); err != nil {
 			return err
@@ -72,6 +89,20 @@ func (d *Draft) checkDone() error {
 		}
 	}
 	return nil
+}
+
+// emptyHanger refuses what no empty hanger shows on a balance that was set to zero with it: more than
+// the item weighs in air.
+func (d *Draft) emptyHanger(field string, grams float64) error {
+	air, _ := mean(d.AirG)
+	if len(d.AirG) == 0 {
+		air = MaxReadingG
+	}
+	if math.Abs(grams) <= math.Abs(air) {
+		return nil
+	}
+	return bad(field, "It is what the balance shows of the empty hanger in the liquid, in grams: 0 when the zero stayed.",
+		"%.10g g is more than the item weighs in air (%.10g g)", grams, air)
 }
 
 // describeDone tells the engine what was done between the weighings, and what was read beside them.

@@ -96,7 +96,7 @@ func TestBadDone(t *testing.T) {
 		{`{}`, "done[0].act", "missing", "Name"},
 		{`{"act": "brushd"}`, "done[0].act", `no "brushd"`, "Did you mean brushed"},
 		{`{"act": "brushed", "before": 0}`, "done[0].before", "cannot be right", "from 1"},
-		{`{"act": "zero-read", "before": 2}`, "done[0].zero_g", "missing", "empty hanger"},
+		{`{"act": "zero-read", "before": 1}`, "done[0].zero_g", "missing", "empty hanger"},
 		{`{"act": "thermometer"}`, "done[0].temperature_c", "missing", "thermometer"},
 		{`{"act": "strength"}`, "done[0].ethanol_mass_percent", "missing", "strength"},
 		{`{"act": "brushed", "zero_g": 0.1}`, "done[0].zero_g", "does not belong", "Leave it out"},
