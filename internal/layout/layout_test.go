@@ -41,6 +41,7 @@ var science = map[string][]string{
 // program lists the rooms below the commands in the same way.
 var program = map[string][]string{
 	"internal/strictjson": {"internal/nearest"},
+	"internal/line":       {"quantity", "internal/strictjson"},
 	"internal/determination": {"quantity", "uncertainty", "fluid", "hydrostatic", "alloy", "gem", "composite", "conformity", "evidence", "fault", "mint",
 		"internal/nearest", "internal/strictjson"},
 	"internal/people":     {"internal/strictjson"},
