@@ -67,6 +67,7 @@ var program = map[string][]string{
 		"internal/people", "internal/picture", "internal/plan", "internal/record", "internal/register", "internal/sentence", "internal/station", "internal/store", "internal/strictjson", "internal/value", "internal/vault"},
 
 	"internal/source": {}, // it brings in bytes and does not read them
+	"internal/live":   {"settle", "internal/line", "internal/source"},
 
 	"internal/ledger":          {}, // it chains bytes
 	"internal/store":           {"internal/ledger"},

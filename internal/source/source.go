@@ -2,6 +2,7 @@ package source
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 )
@@ -25,8 +26,10 @@ type Event struct {
 
 	Bytes []byte // Heard and Sent; on loan until the sink returns
 
-	Link     Link   // LinkChanged
-	Identity string // LinkChanged to Connected: what the port or the other side is called, in words that stay the same
+	Link Link // LinkChanged
+	// Identity is, with LinkChanged to Connected, what the port or the other side is called, in words
+	// that stay the same. A Listen address says with Connecting where it waits to be called.
+	Identity string
 	// Whole says, with LinkChanged to Connected, that the bytes start at the start of a line, as
 	// they do from a file or a web request. A port may be opened in the middle of one.
 	Whole bool
@@ -49,7 +52,7 @@ type Link int
 // The states of a link, in the order in which they are usually met.
 const (
 	Connecting Link = iota // not connected; Err says why the last try failed, if one did
-	Connected              // open, and bytes may come
+	Connected              // open, and bytes may come; after Quiet the same connection goes on
 	Quiet                  // open, and nothing came for as long as Options.Silent
 	Ended                  // Run is about to return
 )
@@ -65,7 +68,7 @@ func (l Link) String() string {
 // Options say how to listen. The zero value asks for nothing and waits the usual times.
 type Options struct {
 	// Request is sent each Every, for an instrument that speaks only when it is asked. Nothing is
-	// sent while one of the two is zero. Every is at least 20 ms.
+	// sent while one of the two is zero. Every is at least ShortestEvery.
 	Request []byte
 	Every   time.Duration
 	// Silent is how long nothing may come until the link counts as silent; 0 never says so.
@@ -84,6 +87,9 @@ type Pusher interface {
 	// first, when Run is not running, or when p is longer than MaxPush.
 	Push(ctx context.Context, p []byte) error
 }
+
+// ErrNotListening is returned by Push while Run does not run.
+var ErrNotListening = errors.New("nobody listens at this address now")
 
 // MaxPush is the most bytes that one call of Push may bring.
 const MaxPush = 64 << 10
