@@ -181,6 +181,9 @@ var acts = []act{
 	{"Take", people.TakeReading, "reading-taken", on((*world).sheet, func(w *world, by By, id string) (any, error) {
 		return one(w.Take(w.t.Context(), by, id, record.Reading{Slot: "air_g", Text: "7.4219", Source: record.Typed}))
 	}), ""},
+	{"TakeHeard", people.TakeReading, "reading-taken", on((*world).sheet, func(w *world, by By, id string) (any, error) {
+		return one(w.TakeHeard(w.t.Context(), by, id, record.Reading{Slot: "air_g", Text: "7.4219", Source: record.Received, Settled: true}, Heard{Stream: []byte("a 7.4219 g\r\n")}))
+	}), ""},
 	{"CarryProof", people.TakeReading, "proof-carried", on(func(w *world) string {
 		if w.open == "" {
 			w.sheet()
@@ -322,6 +325,15 @@ var acts = []act{
 		w.ok(err)
 		return one(w.SetInstrument(w.t.Context(), by, *i, "new"))
 	}), ""},
+	{"LinkInstrument", people.ManageInstrument, "instrument-set", plain(func(w *world, by By) (any, error) {
+		return one(w.LinkInstrument(w.t.Context(), by, "B-1", invented(), "wired"))
+	}), ""},
+	{"BindInstrument", people.CheckInstrument, "instrument-set", func(w *world, _ *Who) func(By) (any, error) {
+		must[station.Ref](w.t)(w.LinkInstrument(w.t.Context(), w.boss(), "B-1", invented(), "wired"))
+		return func(by By) (any, error) {
+			return one(w.BindInstrument(w.t.Context(), by, "B-1", Bound{Port: "usb-1", ReadG: 100.0002}))
+		}
+	}, ""},
 	{"TakeOutOfService", people.TakeOutOfService, "instrument-set", plain(func(w *world, by By) (any, error) {
 		return one(w.TakeOutOfService(w.t.Context(), by, "B-1", "dropped"))
 	}), ""},
@@ -398,6 +410,12 @@ var looks = []looking{
 		sheet, err := w.ItemBy(w.t.Context(), w.who["boss"], "T-7")
 		w.ok(err)
 		_, err = w.Picture(w.t.Context(), who, sheet.Item.Photos[0].Hash)
+		return err
+	}},
+	{"Stream", people.SeeRecords, func(w *world, who *Who) error {
+		s, err := w.TakeHeard(w.t.Context(), w.boss(), w.open, record.Reading{Slot: "air_g", Text: "7.4219", Source: record.Received}, Heard{Stream: []byte("7.4219 g\r\n")})
+		w.ok(err)
+		_, err = w.Stream(w.t.Context(), who, s.Sheet.Readings[len(s.Sheet.Readings)-1].Evidence)
 		return err
 	}},
 	{"Estimate", people.SeePrices, func(w *world, who *Who) error { _, err := w.Estimate(w.t.Context(), who, w.open); return err }},

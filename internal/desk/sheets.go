@@ -90,15 +90,7 @@ func stationName(s record.Sheet) string {
 // Take adds a reading to a sheet and gives the sheet back. Several people may add to one sheet.
 func (d *Desk) Take(ctx context.Context, by By, id string, r record.Reading) (Sheet, error) {
 	return d.onSheet(ctx, by, people.TakeReading, "reading-taken", id, r, func(s record.Sheet, made record.Act) (record.Sheet, any, error) {
-		r.Person = made.Person
-		if r.Time.IsZero() {
-			r.Time = made.Time
-		}
-		s, err := s.Take(r)
-		if err != nil {
-			return s, nil, err
-		}
-		return s, s.Readings[len(s.Readings)-1], nil
+		return take(s, r, made)
 	})
 }
 

@@ -54,7 +54,7 @@ var shows = map[string]func(*store.Tx, ledger.Entry) error{
 	"instrument-set": showInstrument,
 
 	"sheet-opened":      showAs[record.Sheet]("sheet"),
-	"reading-taken":     onSheet(func(s *record.Sheet, r record.Reading) { s.Readings = append(s.Readings, r) }),
+	"reading-taken":     showTaken,
 	"reading-withdrawn": onSheet(showWithdrawn),
 	"reading-restored":  onSheet(showRestored),
 	"sheet-moved": onSheet(func(s *record.Sheet, m record.Move) {

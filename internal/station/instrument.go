@@ -56,6 +56,8 @@ type Instrument struct {
 	Certificates []Certificate `json:"certificates,omitempty" doc:"calibration certificates, all that there are"`
 	Acceptance   *Acceptance   `json:"acceptance,omitempty" doc:"the check before it was first used here"`
 	OutOfService *OutOfService `json:"out_of_service,omitempty" doc:"since when it may not be used, and why"`
+
+	Link *Link `json:"link,omitempty" doc:"how its readings reach the program; absent where they are typed"`
 }
 
 // Solid is a piece of known mass, and of known volume or density at 20 °C.
@@ -107,7 +109,7 @@ func (i *Instrument) Check() error {
 	if i.Kind == "" {
 		return bad("kind", "Say what it is, such as balance or thermometer.", "is missing")
 	}
-	return first(oneOf("kind", i.Kind, Kinds...), i.checkOwn(), i.checkNumbers(), i.checkSolid(), i.checkCertificates(), i.checkService())
+	return first(oneOf("kind", i.Kind, Kinds...), i.checkOwn(), i.checkNumbers(), i.checkSolid(), i.checkCertificates(), i.checkService(), i.checkLink())
 }
 
 // checkOwn refuses fields that belong to another kind of instrument.
@@ -134,6 +136,7 @@ func (i *Instrument) checkOwn() error {
 		{"scale_interval_percent", i.ScaleIntervalPercent != nil, []string{Hygrometer}},
 		{"scale_interval_mm", i.ScaleIntervalMM != nil, []string{Caliper}},
 		{"solid", i.Solid != nil, solids},
+		{"link", i.Link != nil, linkable},
 	} {
 		if f.given && !slices.Contains(f.kinds, i.Kind) {
 			return bad(f.name, "Leave it out, or correct the kind.", "does not belong to a %s", i.Kind)

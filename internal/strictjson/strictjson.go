@@ -121,6 +121,9 @@ func (d *decoder) value(path string, tok json.Token, dst reflect.Value) error {
 	if s, ok := dst.Addr().Interface().(Scalar); ok {
 		return scalar(path, tok, s)
 	}
+	if raw, ok := dst.Addr().Interface().(*json.RawMessage); ok {
+		return d.raw(path, tok, raw)
+	}
 	switch dst.Kind() {
 	case reflect.Struct:
 		if tok != json.Delim('{') {
@@ -153,6 +156,28 @@ func (d *decoder) value(path string, tok json.Token, dst reflect.Value) error {
 	default:
 		panic("strictjson: no rule for " + dst.Type().String())
 	}
+	return nil
+}
+
+// raw takes a group of fields as it stands, for a reader of its own.
+func (d *decoder) raw(path string, tok json.Token, dst *json.RawMessage) error {
+	if tok != json.Delim('{') {
+		return &FieldError{path, "is " + word(tok) + ", but a group of fields in braces is meant", "Write it in braces."}
+	}
+	from := d.dec.InputOffset() - 1
+	for depth := 1; depth > 0; {
+		tok, err := d.token(path)
+		if err != nil {
+			return err
+		}
+		switch tok {
+		case json.Delim('{'), json.Delim('['):
+			depth++
+		case json.Delim('}'), json.Delim(']'):
+			depth--
+		}
+	}
+	*dst = bytes.Clone(d.data[from:d.dec.InputOffset()])
 	return nil
 }
 

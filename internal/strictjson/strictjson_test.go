@@ -93,3 +93,20 @@ func FuzzUnmarshal(f *testing.F) {
 		}
 	})
 }
+
+// TestRaw takes a group as it stands, and finds every mistake in it and behind it.
+func TestRaw(t *testing.T) {
+	type holder struct {
+		Raw  json.RawMessage `json:"raw"`
+		Then string          `json:"then"`
+	}
+	var h holder
+	if err := Unmarshal([]byte(`{"raw":  {"a": [1, {"b": "}"}], "c": 1.50}, "then": "x"}`), &h); err != nil || string(h.Raw) != `{"a": [1, {"b": "}"}], "c": 1.50}` || h.Then != "x" {
+		t.Errorf("%s, %q, %v", h.Raw, h.Then, err)
+	}
+	for _, doc := range []string{`{"raw": 1}`, `{"raw": "x"}`, `{"raw": [1]}`, `{"raw": null}`, `{"raw": {"a": 1}`, `{"raw": {"a" 1}}`, `{"raw": {}, "raw": {}}`} {
+		if err := Unmarshal([]byte(doc), new(holder)); err == nil {
+			t.Errorf("%s is read", doc)
+		}
+	}
+}

@@ -1,0 +1,53 @@
+package desk
+
+import (
+	"context"
+
+	"wreath/internal/people"
+	"wreath/internal/station"
+)
+
+// LinkInstrument says how the readings of an instrument reach the program; nil unlinks it. Everything else
+// of its file stays as it is.
+func (d *Desk) LinkInstrument(ctx context.Context, by By, id string, link *station.Link, reason string) (station.Ref, error) {
+	return d.instrument(ctx, by, people.ManageInstrument, id, []any{"link", link, reason}, reason, func(before *station.Instrument, _ station.Date) (station.Instrument, error) {
+		if before == nil {
+			return station.Instrument{}, missing("A list shows the instruments.", "there is no instrument %q", id)
+		}
+		i := *before
+		if link == nil && before.Link == nil {
+			return i, bad("Nothing is left to do.", "%s is not linked", id)
+		}
+		i.Link = link
+		return i, nil
+	})
+}
+
+// Bound is what an instrument showed with its check weight on.
+type Bound struct {
+	Port  string  `json:"port"`   // what the port is called
+	ReadG float64 `json:"read_g"` // what it showed, g
+}
+
+// BindInstrument keeps that the check weight was put on and the instrument at the port showed it. Whoever
+// weighs may do it; a reading that is not the weight's is refused, and the instrument stays unbound to that
+// port.
+func (d *Desk) BindInstrument(ctx context.Context, by By, id string, b Bound) (station.Ref, error) {
+	return d.instrument(ctx, by, people.CheckInstrument, id, []any{"bind", b}, "", func(before *station.Instrument, today station.Date) (station.Instrument, error) {
+		if before == nil {
+			return station.Instrument{}, missing("A list shows the instruments.", "there is no instrument %q", id)
+		}
+		i := *before
+		if i.Link == nil || i.Link.Binding == nil {
+			return i, bad("Say on the page of the instrument which weight it is known by.", "%s has no check weight", id)
+		}
+		link, binding := *i.Link, *i.Link.Binding
+		if !binding.Fits(b.ReadG) {
+			return i, bad("Look at the weight and at the cable: another instrument may be at its end. Set the instrument to zero and put the weight on once more.",
+				"%g g is not the check weight of %g g within %g g", b.ReadG, *binding.CheckG, *binding.ToleranceG)
+		}
+		binding.Port, binding.ReadG, binding.On = b.Port, &b.ReadG, today
+		link.Binding, i.Link = &binding, &link
+		return i, nil
+	})
+}
