@@ -1,16 +1,18 @@
 package settle
 
+import "math"
+
 // Options describe the instrument. Interval alone is needed.
 type Options struct {
 	// Interval is the scale interval d: one unit of the last digit sent. 0 means that the stream is
 	// not rounded.
 	Interval float64
 	// Repeatability is the standard deviation of repeated readings, 0 when it is not known. It is used
-	// to tell unusual scatter from usual; unknown, half an interval is taken until the stream has shown
-	// its own.
+	// to tell unusual scatter from usual; unknown, three intervals of scatter are unusual until the
+	// stream has shown its own.
 	Repeatability float64
-	// Target is the standard uncertainty at which the estimator stops waiting. 0 takes the larger of
-	// 0.35 d and half the noise.
+	// Target is the standard uncertainty at which the estimator stops waiting. 0 takes the largest of
+	// 0.35 d, half the repeatability and half the scatter.
 	Target float64
 	// Silence is the time in seconds after which a missing sample makes the state Silent. 0 takes ten
 	// times the usual gap between samples, at least 5 s.
@@ -24,26 +26,444 @@ type Options struct {
 	Density float64
 }
 
+const (
+	ringSize    = 256 // readings kept for looking back
+	leastCount  = 3   // readings below which nothing is settled
+	jumpSigmas  = 5   // a reading so far from the plateau is no scatter: once in a million and more
+	jumpDigits  = 2.5 // and further than rounding and a slow drift can bring it
+	nearDigits  = 4   // creep within so many digits (or twice the scatter) of rest is fitted
+	loadDigits  = 50  // an excursion so large is a change of load even if it comes back
+	usualScaled = 3   // scatter so many times the usual is a trouble
+)
+
 // Estimator follows one instrument. It is not safe for use by several goroutines at once.
 type Estimator struct {
 	o    Options
 	last Event
+
+	ring  [ringSize]point
+	count int // samples taken; the newest is at (count-1) % ringSize
+
+	gap     float64 // usual gap between samples, seconds
+	changed float64 // when the value last differed from the one before
+
+	w       window
+	settled bool    // the plateau is at rest; one stray reading does not end it
+	value   float64 // of the plateau
+
+	// The movement that led to the present plateau.
+	restless bool    // a change of load was seen and has not come to rest
+	start    float64 // value before it
+	began    float64
+	took     float64 // from began to the first time at rest, 0 before
+	far      float64 // largest distance from start
+	swings   bool    // it went past the value at rest
+	speed    float64 // sum of squared steps over their time, for the length of the response
+
+	strays   int // readings beyond the plateau, in a row
+	straySum int // of them, signed
+
+	rest     rested // the plateau before this one
+	haveRest bool
+	loads    int
+	slowFrom float64 // when slow troubles are watched from
+
+	learned learned
+	slow    slow
+	steps   steps
+	found   troubleList
+}
+
+type point struct{ t, y float64 }
+
+// rested is a plateau that was settled.
+type rested struct {
+	value, noise float64
+	load         int
+	w            window
 }
 
 // New makes an estimator. Options that are negative or no number count as 0.
-func New(o Options) *Estimator { return &Estimator{o: o} }
+func New(o Options) *Estimator {
+	for _, v := range []*float64{&o.Interval, &o.Repeatability, &o.Target, &o.Silence, &o.Density} {
+		if !(*v > 0) || math.IsInf(*v, 0) {
+			*v = 0
+		}
+	}
+	if o.Density == 0 {
+		o.Density = 0.000998
+	}
+	e := &Estimator{o: o}
+	e.last = Event{Wait: -1}
+	return e
+}
 
 // SetPlace tells where the load is now. It takes effect from the next sample on.
 func (e *Estimator) SetPlace(p Place) { e.o.Place = p }
 
+// Reset forgets the stream and keeps what was learned of the instrument: its noise and its response.
+// It is for a line that was interrupted.
+func (e *Estimator) Reset() {
+	learned, loads := e.learned, e.loads
+	*e = Estimator{o: e.o, learned: learned, loads: loads, last: Event{Wait: -1, Load: loads}}
+}
+
+// Largest magnitude that is taken: squares and their sums stay finite.
+const tooLarge = 1e100
+
 // Add takes the next sample and returns the state after it. A sample that is no number, infinite or
 // older than the one before changes nothing and comes back with Refused.
-func (e *Estimator) Add(s Sample) Event { return e.last }
+func (e *Estimator) Add(s Sample) Event {
+	if why := e.refuse(s); why != "" {
+		out := e.last
+		out.Refused = why
+		return out
+	}
+	if e.count > 0 && s.Seconds-e.newest().t > e.silence() {
+		e.Reset() // what came before the silence is not followed by what comes after
+	}
+	e.note(s)
+	if e.count == 1 {
+		e.begin(s.Seconds, s.Value)
+		e.began = s.Seconds
+	}
+	e.follow(s)
+	e.last = e.state(s)
+	return e.last
+}
 
 // At returns the state at a time at or after the last sample: the same with its Age, Silent if it is
 // too old.
-func (e *Estimator) At(seconds float64) Event { return e.last }
+func (e *Estimator) At(seconds float64) Event {
+	out := e.last
+	if e.count == 0 || math.IsNaN(seconds) {
+		return out
+	}
+	out.Age = max(0, seconds-e.newest().t)
+	out.Same = max(0, seconds-e.changed)
+	out.Seconds = max(seconds, e.newest().t)
+	if out.Age > e.silence() {
+		out.Phase = Silent
+		out.Wait = -1
+	}
+	return out
+}
 
-// Reset forgets the stream and keeps what was learned of the instrument: its noise and its response.
-// It is for a line that was interrupted.
-func (e *Estimator) Reset() {}
+func (e *Estimator) refuse(s Sample) string {
+	switch {
+	case math.IsNaN(s.Value) || math.IsInf(s.Value, 0):
+		return "the value is no number"
+	case math.Abs(s.Value) > tooLarge:
+		return "the value is beyond any load"
+	case math.IsNaN(s.Seconds) || math.IsInf(s.Seconds, 0) || math.Abs(s.Seconds) > tooLarge:
+		return "the time is no number"
+	case e.count > 0 && s.Seconds < e.newest().t:
+		return "the time goes backwards"
+	}
+	return ""
+}
+
+func (e *Estimator) silence() float64 {
+	if e.o.Silence > 0 {
+		return e.o.Silence
+	}
+	return max(5, 10*e.gap)
+}
+
+func (e *Estimator) newest() point { return e.ring[(e.count-1)%ringSize] }
+
+// back returns the point n samples before the newest; n must be below kept.
+func (e *Estimator) back(n int) point { return e.ring[(e.count-1-n)%ringSize] }
+
+func (e *Estimator) kept() int { return min(e.count, ringSize) }
+
+func (e *Estimator) note(s Sample) {
+	if e.count > 0 {
+		p := e.newest()
+		dt := s.Seconds - p.t
+		if e.gap == 0 {
+			e.gap = dt
+		} else {
+			e.gap += 0.1 * (min(dt, 3*e.gap) - e.gap)
+		}
+		if s.Value != p.y {
+			e.changed = s.Seconds
+		}
+	} else {
+		e.changed = s.Seconds
+	}
+	e.ring[e.count%ringSize] = point{s.Seconds, s.Value}
+	e.count++
+}
+
+// noise is the scatter that readings at rest are held against: the present plateau's, drawn towards
+// what earlier ones taught.
+func (e *Estimator) noise() float64 {
+	variance, dof := e.w.scatter(e.correlated(), e.o.Interval)
+	priorVariance, priorDof := e.prior()
+	return math.Sqrt((variance*dof + priorVariance*priorDof) / (dof + priorDof))
+}
+
+// prior is what is known of the scatter before the present plateau. The guess of a fifth of a digit
+// with little weight keeps a handful of equal readings from claiming that there is none.
+func (e *Estimator) prior() (variance, dof float64) {
+	variance, dof = e.learned.noise2, e.learned.noiseDof
+	if e.restless && e.haveRest {
+		// The plateau before is taken in once it is known how the balance responds; until then as far
+		// as this change has shown.
+		v, f := e.rest.w.scatter(e.correlated(), e.o.Interval)
+		variance, dof = pool(variance, dof, v, f)
+	}
+	if dof > 0.5 {
+		return variance, min(dof, 30)
+	}
+	if e.o.Repeatability > 0 {
+		return e.o.Repeatability * e.o.Repeatability / 4, 1
+	}
+	return e.o.Interval * e.o.Interval / 25, 1
+}
+
+// correlated is how many successive readings count as one, at least 1: the balance's own filter makes
+// neighbours alike.
+func (e *Estimator) correlated() float64 {
+	if e.gap <= 0 {
+		return 1
+	}
+	return max(1, e.correlation()/e.gap)
+}
+
+// correlation is the time over which readings are alike, seconds: what was learned, or before that what
+// the present change shows of the response.
+func (e *Estimator) correlation() float64 {
+	if e.restless && e.learned.response == 0 {
+		step := e.newest().y - e.start
+		if math.Abs(step) > loadDigits*e.o.Interval && e.speed > 0 {
+			return step * step / e.speed
+		}
+	}
+	return e.learned.correlation()
+}
+
+// near is the distance from rest within which creep is fitted, far enough for its shape to show and
+// close enough for one exponential to hold.
+func (e *Estimator) near() float64 { return nearDigits * max(e.o.Interval, 2*e.noise()) }
+
+// follow moves the plateau on by the newest sample.
+func (e *Estimator) follow(s Sample) {
+	if e.count > 1 {
+		e.movement(s)
+	}
+	if e.settled && e.stray(s) {
+		return
+	}
+	w := &e.w
+	if w.n > 0 {
+		if value, _, _ := w.fit(e.o.Interval); math.Abs(s.Value-value) > e.near()+3*e.noise() && !e.settled {
+			e.begin(s.Seconds, s.Value)
+		}
+	}
+	w.add(s.Seconds, s.Value)
+	e.trim()
+	e.creep(s)
+}
+
+// creep passes the sample to the watch on slow troubles, unless the balance's own creep may still show.
+func (e *Estimator) creep(s Sample) {
+	if e.settled {
+		e.slowFrom = min(e.slowFrom, s.Seconds+3*e.w.tau)
+	}
+	if s.Seconds >= e.slowFrom {
+		e.slow.add(s.Seconds, s.Value, max(0.5, e.gap))
+	}
+}
+
+// begin starts a new window at the newest sample, which add then takes.
+func (e *Estimator) begin(t, y float64) { e.w.start(t, y, e.timeConstant()) }
+
+// movement gathers what a change of load says of the response.
+func (e *Estimator) movement(s Sample) {
+	if !e.restless {
+		return
+	}
+	p := e.back(1)
+	e.far = max(e.far, math.Abs(s.Value-e.start))
+	if dt := s.Seconds - p.t; dt > 0 {
+		e.speed += (s.Value - p.y) * (s.Value - p.y) / dt
+	}
+}
+
+// stray deals with a reading beyond the plateau. It reports whether the sample is to be kept out of
+// the window for now.
+func (e *Estimator) stray(s Sample) bool {
+	sigma := e.noise()
+	limit := max(jumpDigits*e.o.Interval, jumpSigmas*sigma*(1+4/float64(e.w.n)))
+	off := s.Value - e.value
+	if math.Abs(off) <= limit {
+		e.strays, e.straySum = 0, 0
+		return false
+	}
+	e.strays++
+	if off > 0 {
+		e.straySum++
+	} else {
+		e.straySum--
+	}
+	sameSide := e.strays == e.straySum || e.strays == -e.straySum
+	if e.strays < 2 {
+		return true
+	}
+	if !sameSide || !e.sudden(0.7*limit) {
+		// It scatters more than it did, or it has crept away: the load is the same.
+		e.strays, e.straySum = 0, 0
+		e.settled = false
+		e.begin(e.back(1).t, e.back(1).y)
+		e.w.add(e.back(1).t, e.back(1).y)
+		return false
+	}
+	e.change()
+	return false
+}
+
+// sudden says whether the last two readings stand off from those just before them by more than limit.
+func (e *Estimator) sudden(limit float64) bool {
+	span := max(2*e.learned.tau, 0.5)
+	now := e.newest()
+	for i := 2; i < e.kept(); i++ {
+		p := e.back(i)
+		if math.Abs(now.y-p.y) > limit {
+			return true
+		}
+		if now.t-p.t > span {
+			return false
+		}
+	}
+	return false
+}
+
+// change begins a new load with the last two readings.
+func (e *Estimator) change() {
+	e.learned.hear(e)
+	e.rest = rested{value: e.value, noise: e.noise(), load: e.loads, w: e.w}
+	e.haveRest = true
+	e.loads++
+	before, first := e.back(2), e.back(1)
+	e.restless = true
+	e.start, e.began = e.rest.value, before.t
+	e.far, e.speed, e.swings = 0, 0, false
+	e.strays, e.straySum = 0, 0
+	for _, pair := range [][2]point{{before, first}, {first, e.newest()}} {
+		if dt := pair[1].t - pair[0].t; dt > 0 {
+			e.speed += (pair[1].y - pair[0].y) * (pair[1].y - pair[0].y) / dt
+		}
+		e.far = max(e.far, math.Abs(pair[1].y-e.start))
+	}
+	e.settled = false
+	e.took = 0
+	e.slow.reset()
+	e.slowFrom = e.began + max(10, 20*e.learned.tau)
+	if e.learned.tau == 0 {
+		e.slowFrom = e.began + 45
+	}
+	e.begin(first.t, first.y)
+	e.w.add(first.t, first.y)
+}
+
+// trim drops the old end of the window where it no longer belongs to the plateau: too far from rest,
+// or part of a trend. At least an eighth goes at once, so the work stays in proportion to the samples.
+func (e *Estimator) trim() {
+	w := &e.w
+	if w.n < 4 {
+		return
+	}
+	keep := w.n
+	value, _, _ := w.fit(e.o.Interval)
+	if n := min(w.n, e.kept()); n == w.n && math.Abs(e.back(n-1).y-value) > e.near() {
+		keep = w.n - w.n/8 - 1
+	}
+	if w.n >= w.look {
+		w.look = w.n + w.n/4 + 1
+		if !e.settled {
+			if tau := e.measureTau(value); tau > 0 {
+				w.tau = tau
+				keep = min(keep, e.kept()) // sums are made anew with it
+				if keep == w.n {
+					e.refill(keep)
+				}
+			}
+		}
+		move, u := w.trend(e.correlated(), e.noise())
+		least := 0.6 * e.o.Interval
+		if e.learned.response == 0 && !e.restless {
+			// Nothing is known of the balance's filter, and what it makes of noise looks like a trend.
+			least = max(8*e.o.Interval, 6*e.noise())
+		}
+		if math.Abs(move) > max(least, 4*u) && w.n >= 8 {
+			keep = min(keep, w.n/2)
+		}
+	}
+	if keep < w.n {
+		e.refill(min(keep, e.kept()))
+	}
+}
+
+// refill makes the window anew from its last n samples.
+func (e *Estimator) refill(n int) {
+	look, tau := e.w.look, e.w.tau
+	first := e.back(n - 1)
+	e.w.start(first.t, first.y, tau)
+	for i := n - 1; i >= 0; i-- {
+		p := e.back(i)
+		e.w.add(p.t, p.y)
+	}
+	e.w.look = min(look, n+n/4+1)
+}
+
+// timeConstant is the best guess before the present creep has shown its own.
+func (e *Estimator) timeConstant() float64 {
+	switch {
+	case e.w.tau > 0 && e.restless:
+		return e.w.tau
+	case e.learned.tau > 0:
+		return e.learned.tau
+	}
+	return e.gap
+}
+
+// measureTau finds the time constant of the creep towards value from the times at which it was last
+// further away than 2, 4, 8 ... digits: they are a constant ratio apart in amplitude and so a constant
+// time apart, also under the envelope of a swing. 0 means that too little of the creep was seen.
+func (e *Estimator) measureTau(value float64) float64 {
+	if !e.restless {
+		return 0
+	}
+	unit := max(e.o.Interval, 3*e.noise())
+	if unit == 0 {
+		unit = 1e-4 * e.far
+	}
+	if unit <= 0 {
+		return 0
+	}
+	const levels = 6
+	var at [levels]float64
+	level, n := 0, e.kept()
+	before := e.start > value
+	for i := 0; i < n && (level < levels || i < 64); i++ {
+		p := e.back(i)
+		if p.t <= e.began {
+			break
+		}
+		if math.Abs(p.y-value) > 2*unit && p.y > value != before {
+			e.swings = true // it went past
+		}
+		for level < levels && math.Abs(p.y-value) > unit*float64(int(2)<<level) {
+			at[level] = p.t
+			level++
+		}
+	}
+	if level < 3 {
+		return 0
+	}
+	tail := (at[0] - at[2]) / (2 * math.Ln2)
+	whole := (at[0] - at[level-1]) / (float64(level-1) * math.Ln2)
+	return max(tail, whole, 0.3*e.gap)
+}

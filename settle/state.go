@@ -1,0 +1,158 @@
+package settle
+
+import "math"
+
+// state works out what the plateau says after a sample.
+func (e *Estimator) state(s Sample) Event {
+	w := &e.w
+	sigma := e.noise()
+	out := Event{
+		Seconds: s.Seconds, Began: e.began, From: w.t0, N: w.n, Wait: -1, Noise: sigma,
+		Same: s.Seconds - e.changed, Marked: s.Mark == MarkSettled, Took: e.last.Took,
+	}
+	if e.restless || e.learned.tau > 0 {
+		out.TimeConstant = w.tau
+	}
+	if e.strays > 0 {
+		out.Phase, out.Value, out.U, out.N = Moving, s.Value, math.Abs(s.Value-e.value), 1
+		out.Load, out.Troubles = e.loads, e.found.list
+		return out
+	}
+	value, u, residue := e.estimate(sigma)
+	out.Value, out.U = value, u
+	was := e.settled
+	e.value = value
+	e.settled = e.atRest(u, residue, sigma, s.Mark)
+	switch {
+	case e.settled:
+		out.Phase, out.Wait = Settled, 0
+		if !was {
+			e.arrive(value, sigma)
+		}
+		if e.took == 0 {
+			e.took = s.Seconds - e.began
+		}
+	case w.n < leastCount:
+		out.Phase, out.Value = Moving, s.Value
+		if e.count > 1 {
+			out.U = max(u, math.Abs(s.Value-e.back(1).y))
+		}
+		out.Wait = e.wait(math.Abs(out.U), sigma)
+	default:
+		out.Phase, out.Wait = Settling, e.wait(residue, sigma)
+	}
+	out.Took, out.Load = e.took, e.loads
+	e.troubles(&out)
+	out.Troubles = e.found.list
+	return out
+}
+
+// estimate returns the value at rest, its standard uncertainty, and how much creep may be left.
+func (e *Estimator) estimate(sigma float64) (value, u, residue float64) {
+	w, d := &e.w, e.o.Interval
+	correlated := e.correlated()
+	value, creep, gain := w.fit(d)
+	_, dof := w.scatter(correlated, d)
+	_, priorDof := e.prior()
+
+	// Rounding scatters too, but it is not carried from one reading to the next by the balance's filter.
+	below := max(0, sigma*sigma-d*d/12)
+	t := widen(max(dof+priorDof, 3))
+	white := t * t * gain * (below*correlated + sigma*sigma - below)
+	round := rounding(d, math.Sqrt(below))
+	if w.twoDigits(d) && sigma < d/2 {
+		white = min(white, d*d/16) // between two digits nothing is further off
+	}
+
+	// A creep below a digit does not show. It was at most a digit when the value last changed.
+	left := math.Exp(-w.span() / max(w.tau, 1e-9))
+	still := math.Exp(-(e.newest().t - max(e.changed, w.t0)) / max(w.tau, 1e-9))
+	hidden := math.Sqrt(12) * 0.3 * round * still
+	if e.swings {
+		hidden *= 3 // at the end of a swing readings are equal far from rest
+	}
+	// The shape of the creep is not quite an exponential: a fifth of what the fit takes off.
+	shape := 0.2 * creep * w.e / float64(max(w.n, 1))
+	if !e.restless && e.learned.tau == 0 {
+		hidden = 0 // nothing has changed yet: there is nothing to creep from
+	}
+	residue = math.Abs(creep)*left + hidden
+
+	drift := 0.0
+	if move, um := w.trend(correlated, sigma); math.Abs(move) > 2*um {
+		drift = (move*move - 4*um*um) / 12
+	}
+	u = math.Sqrt(white + round*round + hidden*hidden + shape*shape + drift)
+	return value, u, residue
+}
+
+// target is the standard uncertainty at which waiting ends.
+func (e *Estimator) target(sigma float64) float64 {
+	if e.o.Target > 0 {
+		return max(e.o.Target, 1.05*rounding(e.o.Interval, math.Sqrt(max(0, sigma*sigma-e.o.Interval*e.o.Interval/12))))
+	}
+	return max(0.35*e.o.Interval, 0.8*sigma, 0.5*e.o.Repeatability)
+}
+
+// atRest decides whether the plateau counts as settled.
+func (e *Estimator) atRest(u, residue, sigma float64, mark Mark) bool {
+	w := &e.w
+	if w.n < leastCount {
+		return false
+	}
+	target := e.target(sigma)
+	if e.settled {
+		target *= 1.5 // so that it does not flutter
+	}
+	// Time must pass as well as readings: at 50 readings a second five equal ones say nothing of a
+	// balance that takes seconds.
+	need := 1.5 * max(w.tau, e.correlation()/2)
+	if e.swings {
+		need *= 2
+	}
+	switch mark {
+	case MarkMoving:
+		need *= 2
+	case MarkSettled:
+		need *= 0.7
+	}
+	if e.newest().t-w.t0 < need && !e.settled {
+		return false
+	}
+	return u <= target
+}
+
+// wait is the expected time until settled, from how much creep is left and how fast it goes.
+func (e *Estimator) wait(residue, sigma float64) float64 {
+	tau := e.w.tau
+	if !e.restless || tau <= 0 {
+		return -1
+	}
+	unit := 0.3 * max(e.o.Interval, sigma)
+	if unit <= 0 {
+		return -1
+	}
+	t := 0.0
+	if residue > unit {
+		t = tau * math.Log(residue/unit)
+	}
+	return max(t, 1.5*tau-(e.newest().t-e.w.t0), e.gap)
+}
+
+// arrive is called when the plateau comes to rest.
+func (e *Estimator) arrive(value, sigma float64) {
+	if !e.restless {
+		return
+	}
+	e.learned.respond(e, value)
+	e.learned.take(&e.rest.w, e.correlated(), e.o.Interval)
+	e.restless = false
+	unit := max(e.o.Interval, sigma, e.rest.noise)
+	step := value - e.rest.value
+	if math.Abs(step) <= 3*unit && e.far < loadDigits*unit {
+		// It came back to where it was: a disturbance, not a change of load.
+		e.loads = e.rest.load
+		return
+	}
+	e.steps.add(e.newest().t, step, e.far)
+}
