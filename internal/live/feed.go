@@ -1,10 +1,17 @@
 package live
 
 import (
+	"cmp"
 	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"sync"
 	"time"
 
+	"wreath/internal/line"
 	"wreath/internal/source"
+	"wreath/settle"
 )
 
 // Options are what feeds need of the program.
@@ -18,39 +25,339 @@ type Options struct {
 	Record func(c Config, next source.Sink) source.Sink
 }
 
+const (
+	usualSilent = 10 * time.Second // chosen here: a balance that sends by itself sends once a second at least
+	// unreadLines is how many lines in a row must fail until the line counts as not understood.
+	unreadLines = 3
+	// quietStart is how long nothing must have come after a port was opened for the first byte to
+	// be the first of a line: within a line there is no such pause. Chosen here.
+	quietStart = 0.5
+	mostOther  = 8
+	mostShown  = 120
+)
+
 // Feed follows one instrument. Its methods may be called by several goroutines at once.
-type Feed struct{ config Config }
+type Feed struct {
+	config  Config
+	options Options
+	source  source.Source
+	own     room
+	hub     *room // of the hub that it belongs to, or nil
+
+	mu        sync.Mutex
+	started   bool
+	framer    *line.Framer
+	heard     memory
+	values    []line.Value
+	link      source.Link
+	up        bool    // connected, silent or not
+	upSince   float64 // seconds
+	virgin    bool    // nothing was heard since the connection
+	seconds   float64 // of the last event of the source
+	at        time.Time
+	number    uint64
+	failed    int      // lines in a row that were not read
+	snapshot  Snapshot // the parts that are kept as they are shown
+	balance   channel
+	warmth    *settle.Thermometer
+	warmthOf  string // channel of the thermometer
+	watch     watch
+	spark     spark
+	connected bool // was it ever
+}
+
+// channel is the state of the channel that is followed as the balance.
+type channel struct {
+	known     bool
+	name      string
+	estimator *settle.Estimator
+	event     settle.Event
+	spoke     bool // event is of this connection
+}
 
 // NewFeed makes the feed of an instrument. It touches neither port nor network; Run does. The error
 // says what of the config can't be used.
-func NewFeed(c Config, o Options) (*Feed, error) { return &Feed{config: c}, nil }
+func NewFeed(c Config, o Options) (*Feed, error) {
+	if c.Pattern == nil {
+		return nil, fmt.Errorf("follow %s: it has no pattern of its lines; learn one", c.ID)
+	}
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	asked := source.Options{Request: c.Request, Every: c.Every, Silent: cmp.Or(c.Silent, usualSilent), Simulated: o.Simulated}
+	if len(asked.Request) == 0 && c.Pattern.Request != "" {
+		asked.Request = []byte(c.Pattern.Request)
+	}
+	if asked.Every == 0 {
+		asked.Every = time.Duration(c.Pattern.EveryS * float64(time.Second))
+	}
+	src, err := source.Open(c.Address, asked)
+	if err != nil {
+		return nil, fmt.Errorf("follow %s: %w", c.ID, err)
+	}
+	f := &Feed{config: c, options: o, source: src, framer: line.NewFramer(c.Pattern.Framing), at: o.Now()}
+	f.balance.name = cmp.Or(c.Channel, c.Pattern.Main)
+	f.balance.known = f.balance.name != ""
+	f.snapshot = Snapshot{ID: c.ID, Name: c.Name, Address: c.Address.String(), Origin: Real,
+		State: State{Key: Connecting, Since: f.at, Sentence: "The program is connecting."}}
+	switch c.Address.Kind {
+	case source.Simulated:
+		f.snapshot.Origin = Simulated
+	case source.Play:
+		f.snapshot.Origin = Playback
+	}
+	f.snapshot.Proof = Proof{Key: Unbound}
+	if c.Binding != nil {
+		f.snapshot.Proof = Proof{Key: Unproved, Why: WhyNew}
+		f.watch.unit = c.Binding.Unit
+	}
+	return f, nil
+}
 
 // Run follows the instrument until ctx ends, and leaves nothing behind. It runs once.
-func (f *Feed) Run(ctx context.Context) error { return nil }
+func (f *Feed) Run(ctx context.Context) error {
+	f.mu.Lock()
+	if f.started {
+		f.mu.Unlock()
+		return errors.New("follow " + f.config.ID + ": it was followed before")
+	}
+	f.started = true
+	f.mu.Unlock()
+	var sink source.Sink = f.take
+	if f.options.Record != nil {
+		sink = f.options.Record(f.config, sink)
+	}
+	ctx, cancel := context.WithCancel(ctx)
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		f.idle(ctx)
+	}()
+	err := f.source.Run(ctx, sink)
+	cancel()
+	<-done
+	f.mu.Lock()
+	f.ended(err)
+	f.mu.Unlock()
+	f.own.close()
+	return err
+}
+
+// idle tells the framer the time where a pause ends a line.
+func (f *Feed) idle(ctx context.Context) {
+	pause := f.config.Pattern.Framing.IdleS
+	if pause <= 0 || f.config.Address.Kind == source.Play {
+		return // a playback has a clock of its own; its next bytes bring the time
+	}
+	beat := time.NewTicker(time.Duration(min(max(pause/4, 0.005), 0.1) * float64(time.Second)))
+	defer beat.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-beat.C:
+			f.mu.Lock()
+			if f.up {
+				f.framer.Idle(f.now(), f.line)
+			}
+			f.mu.Unlock()
+		}
+	}
+}
+
+// now returns the seconds of the stream. The caller holds the lock.
+func (f *Feed) now() float64 {
+	if f.config.Address.Kind == source.Play {
+		return f.seconds
+	}
+	f.seconds = max(f.seconds, f.seconds+f.options.Now().Sub(f.at).Seconds())
+	f.at = f.options.Now()
+	return f.seconds
+}
 
 // Config returns what the feed was made of.
 func (f *Feed) Config() Config { return f.config }
 
-// Snapshot returns how the instrument stands now.
-func (f *Feed) Snapshot() Snapshot { return Snapshot{} }
-
 // Subscribe returns the events of the feed from now on. Close it when it is not needed any more.
-func (f *Feed) Subscribe() *Subscription { return nil }
+func (f *Feed) Subscribe() *Subscription { return f.own.subscribe() }
 
-// Evidence returns what was heard from one time of the stream to another, as far as it is kept: the
-// whole lines of which some byte came in that time. Seconds are those of the events.
-func (f *Feed) Evidence(from, to float64) Evidence { return Evidence{} }
+// take is the sink of the source.
+func (f *Feed) take(e source.Event) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.seconds, f.at = max(f.seconds, e.Seconds), f.options.Now()
+	switch e.Kind {
+	case source.Heard:
+		f.hear(e.Bytes)
+	case source.LinkChanged:
+		f.linked(e)
+	}
+}
+
+func (f *Feed) hear(p []byte) {
+	if f.virgin {
+		f.virgin = false
+		if f.seconds-f.upSince >= quietStart {
+			f.framer.Whole()
+		}
+	}
+	f.heard.add(p, f.seconds)
+	f.snapshot.Bytes += uint64(len(p))
+	f.framer.Write(p, f.seconds, f.line)
+}
+
+// line reads one line.
+func (f *Feed) line(l line.Line) {
+	f.snapshot.Lines++
+	if l.Damaged != "" {
+		f.fail(l, l.Damaged)
+		return
+	}
+	values, err := f.config.Pattern.ReadAll(f.values[:0], l.Bytes)
+	f.values = values
+	if errors.Is(err, line.ErrNoReading) {
+		return
+	}
+	if err != nil {
+		f.fail(l, err.Error())
+		return
+	}
+	f.failed = 0
+	for _, v := range values {
+		f.value(v, l.Seconds)
+	}
+}
+
+func (f *Feed) fail(l line.Line, why string) {
+	shown := source.Escape(l.Bytes[:min(len(l.Bytes), mostShown)])
+	if len(shown) > mostShown {
+		shown = shown[:mostShown] + "…"
+	}
+	f.snapshot.Mistakes = Mistakes{Count: f.snapshot.Mistakes.Count + 1, Shown: shown, Why: why, At: f.at}
+	f.failed++
+	f.publish(Event{Kind: LineFailed, Seconds: l.Seconds, Mistake: f.snapshot.Mistakes})
+	if f.failed >= unreadLines {
+		f.state(State{Key: NotUnderstood, Shown: shown, Why: why, Sentence: "The line is not understood."})
+	}
+}
+
+// value takes one value to its place.
+func (f *Feed) value(v line.Value, seconds float64) {
+	isBalance := v.Kind == line.Mass || v.State != line.Reading
+	switch {
+	case isBalance && f.isBalance(v):
+		f.weigh(v, seconds)
+	case v.State != line.Reading: // of a channel that nobody follows
+	case v.Kind == line.Temperature && (f.warmth == nil || f.warmthOf == v.Channel):
+		f.feel(v, seconds)
+	default:
+		f.other(v, seconds)
+	}
+}
+
+// isBalance says whether a mass belongs to the channel that is followed. The first mass decides
+// where nobody has.
+func (f *Feed) isBalance(v line.Value) bool {
+	if !f.balance.known && v.State == line.Reading {
+		f.balance.known, f.balance.name = true, v.Channel
+	}
+	return !f.balance.known || f.balance.name == v.Channel
+}
+
+var marks = map[line.Mark]settle.Mark{line.Unsaid: settle.MarkUnsaid, line.Settled: settle.MarkSettled, line.Moving: settle.MarkMoving}
+
+func (f *Feed) weigh(v line.Value, seconds float64) {
+	if v.State != line.Reading {
+		f.outOfRange(v.State)
+		return
+	}
+	b := &f.balance
+	if b.estimator == nil {
+		o := f.config.Settle
+		if o.Interval == 0 {
+			o.Interval = v.Interval
+		}
+		b.estimator = settle.New(o)
+	}
+	before := b.event
+	b.event = b.estimator.Add(settle.Sample{Seconds: seconds, Value: v.Number, Mark: marks[v.Mark]})
+	changed := !b.spoke || b.event.Phase != before.Phase || b.event.Load != before.Load
+	b.spoke = true
+	f.snapshot.Balance = &Reading{Value: v, Seconds: seconds, At: f.at}
+	f.spark.add(seconds, v.Number)
+	f.prove(v)
+	f.snapshot.Suspicions = f.suspect(v, seconds)
+	kind := ValueRead
+	if changed {
+		kind = PhaseChanged
+	}
+	f.phase(b.event.Phase)
+	f.publish(Event{Kind: kind, Seconds: seconds, Value: v, Settle: b.event, Suspicions: f.snapshot.Suspicions})
+}
+
+func (f *Feed) feel(v line.Value, seconds float64) {
+	if f.warmth == nil {
+		f.warmth, f.warmthOf = settle.NewThermometer(settle.ThermometerOptions{Interval: v.Interval}), v.Channel
+	}
+	before := f.snapshot.Temperature.Phase
+	first := f.snapshot.Thermometer == nil
+	f.snapshot.Temperature = f.warmth.Add(settle.Sample{Seconds: seconds, Value: v.Number, Mark: marks[v.Mark]})
+	f.snapshot.Thermometer = &Reading{Value: v, Seconds: seconds, At: f.at}
+	kind := ValueRead
+	if first || before != f.snapshot.Temperature.Phase {
+		kind = PhaseChanged
+	}
+	if f.snapshot.Balance == nil {
+		f.phase(f.snapshot.Temperature.Phase)
+	}
+	f.publish(Event{Kind: kind, Seconds: seconds, Value: v, Temperature: f.snapshot.Temperature})
+}
+
+func (f *Feed) other(v line.Value, seconds float64) {
+	r := Reading{Value: v, Seconds: seconds, At: f.at}
+	i := slices.IndexFunc(f.snapshot.Other, func(o Reading) bool { return o.Value.Channel == v.Channel && o.Value.Kind == v.Kind })
+	switch {
+	case i >= 0:
+		f.snapshot.Other[i] = r
+	case len(f.snapshot.Other) < mostOther:
+		f.snapshot.Other = append(f.snapshot.Other, r)
+	}
+	f.publish(Event{Kind: ValueRead, Seconds: seconds, Value: v})
+}
+
+// publish tells the subscribers. The caller holds the lock, so that events keep their order.
+func (f *Feed) publish(e Event) {
+	f.number++
+	e.Feed, e.Number, e.At, e.Origin = f.config.ID, f.number, f.at, f.snapshot.Origin
+	if e.Seconds == 0 {
+		e.Seconds = f.seconds
+	}
+	f.own.publish(&e)
+	if f.hub != nil {
+		f.hub.publish(&e)
+	}
+}
+
+// Evidence returns what was heard from one time of the stream to another, as far as it is kept: from
+// the start of the first line on, and the last 4096 bytes of it. Seconds are those of the events.
+func (f *Feed) Evidence(from, to float64) Evidence {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return f.heard.cut(from, to)
+}
 
 // Heard returns the last raw bytes, at most n, for a person to look at.
-func (f *Feed) Heard(n int) []byte { return nil }
-
-// Confirm notes that a person has looked and vouches that the instrument stands behind the port.
-func (f *Feed) Confirm(by string) {}
-
-// NextItem says that the item was changed, so that a reading that repeats one of the item before to
-// its last digit is noticed.
-func (f *Feed) NextItem() {}
+func (f *Feed) Heard(n int) []byte {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return f.heard.bytes(f.heard.total-int64(max(n, 0)), f.heard.total)
+}
 
 // Push hands over bytes to a feed whose address is push: or wedge:. The caller ends lines with
 // their line end. The error says that the feed has another kind of address or does not run.
-func (f *Feed) Push(ctx context.Context, p []byte) error { return nil }
+func (f *Feed) Push(ctx context.Context, p []byte) error {
+	if to, ok := f.source.(source.Pusher); ok {
+		return to.Push(ctx, p)
+	}
+	return fmt.Errorf("push to %s: readings of this instrument come by %s and not by a push", f.config.ID, f.config.Address)
+}

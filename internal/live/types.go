@@ -79,14 +79,25 @@ type State struct {
 
 // Proof says whether the instrument is known to stand behind its port.
 type Proof struct {
-	Key string // "unbound", "unproved", "proved"
-	// Why it is unproved: "new" (first connection since the feed began), "reconnected",
-	// "identity" (the port has another name than at the binding); empty otherwise.
-	Why string
-	// By is who confirmed, or "check weight"; At when.
+	Key string // Unbound, Unproved or Proved
+	Why string // of Unproved: WhyNew, WhyReconnected or WhyIdentity
+	// By is who confirmed, or ByCheckWeight; At when.
 	By string
 	At time.Time
 }
+
+// The words of Proof.
+const (
+	Unbound  = "unbound" // nothing was asked for
+	Unproved = "unproved"
+	Proved   = "proved"
+
+	WhyNew         = "new"         // first connection since the feed began
+	WhyReconnected = "reconnected" // it was gone in between
+	WhyIdentity    = "identity"    // the port has another name than at the binding
+
+	ByCheckWeight = "check weight"
+)
 
 // Reading is the latest value of one channel.
 type Reading struct {

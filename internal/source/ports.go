@@ -39,6 +39,9 @@ func Ports() ([]Port, error) {
 	return ports, nil
 }
 
+// PseudoTerminal is the identity of a port behind which stands a program and no instrument.
+const PseudoTerminal = "pseudo-terminal"
+
 // byID is where Linux names the adapters by maker, kind and serial number.
 const byID = "/dev/serial/by-id"
 
@@ -68,7 +71,7 @@ func identityOf(name string, known map[string]string) string {
 		return path
 	}
 	if strings.HasPrefix(device, "/dev/pts/") {
-		return "pseudo-terminal" // its number means nothing and changes each time
+		return PseudoTerminal // its number means nothing and changes each time
 	}
 	return name
 }
