@@ -1,50 +1,237 @@
 package handsfree
 
-import "wreath/settle"
+import (
+	"math"
+	"slices"
+
+	"wreath/settle"
+)
 
 // Recogniser follows the balance through one determination. It is not safe for use by several
 // goroutines at once.
 type Recogniser struct {
-	o     Options
-	phase Phase
+	know    know
+	hold    float64
+	stream  stream
+	begin   []story // before the first rest
+	rests   []rest
+	before  []story // before the last rest
+	stories []story
+
+	readings []reading
+	nextNo   int
+	armed    bool // a person asked to take the next rest
+	again    bool // and counts it as a further weighing
+	stopped  bool
+	soundedF bool // that it is still
+	question *Question
+	phase    Phase
 }
 
+// mostRests is how many rests are remembered. Past it the likeliest story is taken as true.
+const mostRests = 128
+
 // New makes a recogniser. Options that are negative or no number count as not known.
-func New(o Options) *Recogniser { return &Recogniser{o: o} }
+func New(o Options) *Recogniser {
+	for _, x := range []*float64{&o.IntervalG, &o.RepeatabilityG, &o.RepeatabilityLiquidG, &o.CapacityG, &o.LiquidGCm3,
+		&o.HangerG, &o.ItemG, &o.ItemUG, &o.DensityLow, &o.DensityHigh, &o.HoldSeconds} {
+		if !(*x > 0) || math.IsInf(*x, 0) {
+			*x = 0
+		}
+	}
+	if o.IntervalG == 0 {
+		o.IntervalG = .001
+	}
+	if o.LiquidGCm3 == 0 {
+		o.LiquidGCm3 = 1
+	}
+	if o.HoldSeconds == 0 {
+		o.HoldSeconds = 2
+	}
+	if o.Check != nil {
+		c := *o.Check
+		o.Check = &c
+	}
+	o.Held, o.Wanted = slices.Clone(o.Held), slices.Clone(o.Wanted)
+	r := &Recogniser{hold: o.HoldSeconds, nextNo: 1, phase: Phase{Key: PhaseSilent, Words: "no reading yet", Wait: -1}}
+	r.know = know{o: o, solid: solid{o.LiquidGCm3, o.DensityLow, o.DensityHigh}, capac: o.CapacityG}
+	if r.know.capac == 0 {
+		r.know.capac = 2e6 * o.IntervalG
+	}
+	r.know.capac = max(r.know.capac, 1000*o.IntervalG)
+	r.SetWanted(o.Wanted)
+	r.begin = []story{r.first()}
+	r.stories = r.begin
+	return r
+}
 
-// Add takes the next event of the balance's stream. Events that were refused change nothing.
-func (r *Recogniser) Add(e settle.Event) Outcome { return Outcome{Phase: r.phase} }
+// first is the story before anything was seen, with what the sheet holds.
+func (r *Recogniser) first() story {
+	o := r.know.o
+	s := story{other: math.NaN()}
+	if o.ItemG > 0 {
+		u := o.ItemUG
+		if u == 0 {
+			u = max(1e-4*o.ItemG, 3*o.IntervalG)
+		}
+		s.item[inAir] = level{o.ItemG, u, true}
+	}
+	if c := o.Check; c != nil && c.AirG > 0 {
+		u := max(c.AirUG, 1e-5*c.AirG, o.IntervalG)
+		s.check[inAir] = level{c.AirG, u, true}
+		if c.VolumeCm3 > 0 {
+			lost := c.VolumeCm3 * (o.LiquidGCm3 - .0012)
+			// The liquid may be warmer or dirtier than said: a per cent of it.
+			u = math.Hypot(u, .01*lost)
+			if o.Standing {
+				s.check[inLiquid] = level{lost, u, true}
+			} else {
+				s.check[inLiquid] = level{c.AirG - lost, u, true}
+			}
+		}
+	}
+	for _, h := range o.Held {
+		known := level{h.Value, 2 * o.IntervalG, true}
+		switch h.Slot {
+		case Air:
+			s.item[inAir], s.had = known, true
+		case ClosingAir:
+			s.closes, s.had = true, true
+		case Liquid, Gain, OtherLiquid, OtherGain:
+			if (h.Slot == OtherLiquid || h.Slot == OtherGain) == o.SecondLiquid {
+				s.item[inLiquid] = known
+				s.immersed++
+			}
+			s.closes = true // held readings stand in no order: the next in air closes if there is one
+		case CheckAir:
+			s.check[inAir] = known
+		case CheckLiquid, CheckGain:
+			s.check[inLiquid] = known
+		}
+	}
+	return s
+}
 
-// NoNumber tells that the balance shows no number: overload, underload, a fault. The next event with a
-// number ends it.
-func (r *Recogniser) NoNumber(seconds float64, overload bool) Outcome {
-	return Outcome{Phase: r.phase}
+// Add takes the next event of the balance's stream. Events that were refused, or hold no finite
+// number, change nothing.
+func (r *Recogniser) Add(e settle.Event) Outcome {
+	if e.Refused != "" || !finite(e.Value, e.U, e.Seconds, e.From, e.Began, e.Took) || e.U < 0 || math.Abs(e.Value) > 1e9 {
+		return r.outcome(nil, nil)
+	}
+	r.stopped = false
+	hold := r.hold
+	if r.armed {
+		hold = 0
+	}
+	tolerance := max(4*r.know.o.IntervalG, 5*r.know.o.RepeatabilityG)
+	seen, ok := r.stream.follow(e, r.know.o.IntervalG, tolerance, hold, r.armed)
+	var sounds []Sound
+	if !ok {
+		if e.Phase == settle.Settled && !r.stream.taken && !r.soundedF {
+			r.soundedF = true
+			sounds = append(sounds, SoundStill)
+		}
+		if e.Phase != settle.Settled {
+			r.soundedF = false
+		}
+		r.describe()
+		return r.outcome(nil, sounds)
+	}
+	r.soundedF = false
+	seen.again = r.again
+	r.armed, r.again = false, false
+	captures := r.take(seen)
+	r.describe()
+	return r.outcome(captures, r.sounds(captures))
+}
+
+func finite(xs ...float64) bool {
+	for _, x := range xs {
+		if math.IsNaN(x) || math.IsInf(x, 0) {
+			return false
+		}
+	}
+	return true
+}
+
+// take lets all stories go on with a rest and decides anew.
+func (r *Recogniser) take(seen rest) []Capture {
+	if len(r.rests) >= mostRests {
+		r.forget()
+	}
+	r.rests = append(r.rests, seen)
+	r.before = r.stories
+	r.stories = r.step(r.before, len(r.rests)-1)
+	return r.decide()
+}
+
+func (r *Recogniser) step(stories []story, n int) []story {
+	var out []story
+	for i := range stories {
+		out = r.know.extend(&stories[i], n, &r.rests[n], out)
+	}
+	if len(out) == 0 {
+		// No story can go on: a person said what no story allows. Begin anew from what was said.
+		for i := range stories {
+			out = append(out, stories[i])
+			out[i].tail = &step{before: stories[i].tail, rest: n, load: Other, net: r.rests[n].value}
+		}
+	}
+	return prune(out, r.know.o.IntervalG)
+}
+
+// replay tells all stories again, after a person said something about an earlier rest.
+func (r *Recogniser) replay() {
+	r.stories = r.begin
+	for n := range r.rests {
+		r.before = r.stories
+		r.stories = r.step(r.before, n)
+	}
+}
+
+// forget takes the likeliest story as true and begins anew from where it stands.
+func (r *Recogniser) forget() {
+	s := r.stories[0]
+	s.weight, s.tail, s.pending = 0, nil, nil
+	r.begin, r.stories, r.rests = []story{s}, []story{s}, nil
+	for i := range r.readings {
+		r.readings[i].rest = -1
+	}
 }
 
 // SetInterval tells that the display now counts in another interval, g: another unit or range.
-func (r *Recogniser) SetInterval(g float64) {}
+func (r *Recogniser) SetInterval(g float64) {
+	if finite(g) && g > 0 {
+		r.know.o.IntervalG = g
+	}
+}
 
-// SetWanted tells which slots the sheet wants now, as Options.Wanted.
-func (r *Recogniser) SetWanted(slots []string) {}
-
-// Take takes what rests on the balance now, at once if it is settled, else as soon as it is: the foot
-// switch, the space bar, the card "take".
-func (r *Recogniser) Take() Outcome { return Outcome{Phase: r.phase} }
-
-// Again makes the load that rests now count as a further weighing of the same: it is taken once more
-// when it is settled. The card "again".
-func (r *Recogniser) Again() Outcome { return Outcome{Phase: r.phase} }
-
-// SetAside tells that the reading with this number was set aside by a person; 0 means the last one. The
-// stories that need it are dropped. The card "set aside". The Outcome holds the capture as Aside.
-func (r *Recogniser) SetAside(no int) Outcome { return Outcome{Phase: r.phase} }
-
-// Next gives up the slot that is wanted next: it will not come, and the words go on to the one after.
-func (r *Recogniser) Next() Outcome { return Outcome{Phase: r.phase} }
-
-// Say tells what the reading with this number was; 0 means what rests now, or the open question. What a
-// person says is certain: every story that says otherwise is dropped.
-func (r *Recogniser) Say(no int, l Load) Outcome { return Outcome{Phase: r.phase} }
+// SetWanted tells which slots the sheet wants now, as Options.Wanted. What was captured and not set
+// aside is not to be in it any more.
+func (r *Recogniser) SetWanted(slots []string) {
+	r.know.wanted = slices.Clone(slots)
+	immersions := 0
+	for _, s := range slots {
+		if s == Liquid || s == Gain || s == OtherLiquid || s == OtherGain {
+			immersions++
+		}
+	}
+	for _, h := range r.know.o.Held {
+		if h.Slot == r.know.slot(ItemLiquid, false) {
+			immersions++
+		}
+	}
+	for i := range r.readings {
+		if !r.readings[i].gone && r.readings[i].load == ItemLiquid {
+			immersions++
+		}
+	}
+	if len(slots) == 0 && immersions == 0 {
+		immersions = 2
+		r.know.wanted = []string{Air, r.know.slot(ItemLiquid, false), r.know.slot(ItemLiquid, false), ClosingAir}
+	}
+	r.know.immersions = immersions
+}
 
 // Phase is the state now.
 func (r *Recogniser) Phase() Phase { return r.phase }

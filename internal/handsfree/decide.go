@@ -1,0 +1,319 @@
+package handsfree
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// meaning is what a story makes of one rest.
+type meaning struct {
+	load      Load
+	slot      string // empty: nothing to take
+	net, zero float64
+	assumed   bool
+	changed   float64
+}
+
+// reading is what became of a rest so far.
+type reading struct {
+	no, rest int // rest is -1 when it is no longer remembered
+	load     Load
+	capture  Capture
+	gone     bool // taken back
+	away     bool // set aside by a person: it stays so
+}
+
+// tell writes down what a story makes of every rest.
+func (k *know) tell(s *story, out []meaning) {
+	clear(out)
+	immersedLater := false
+	resolved := map[*step]float64{}
+	for t := s.tail; t != nil; t = t.before {
+		m := meaning{load: t.load, net: t.net, zero: t.zero, assumed: t.assumed, changed: t.changed}
+		if t.resolves != nil {
+			resolved[t.resolves] = t.zero
+		}
+		if zero, ok := resolved[t]; ok {
+			m.net, m.zero, m.assumed = t.net-zero, zero, false
+		}
+		switch t.load {
+		case Same:
+			if t.changed != 0 && isLoad(t.of) {
+				m.load, m.slot = t.of, k.slot(t.of, t.of == ItemAir && t.closes)
+			}
+		case ItemAir:
+			m.slot = k.slot(ItemAir, t.closes)
+		case EmptyAir, EmptyLiquid:
+			m.slot = k.slot(t.load, false)
+			if t.closing && t.immersed >= k.immersions && !immersedLater {
+				m.slot = ClosingZero
+				if !k.o.ZeroRead && math.Abs(t.used) == 0 {
+					m.net = t.shown // against a zero that was set
+				}
+				m.zero = t.used
+			} else if t.load == EmptyLiquid || t.load == EmptyAir {
+				m.net, m.zero = t.shown, 0
+			}
+		case Other:
+		default:
+			m.slot = k.slot(t.load, false)
+		}
+		if t.load == ItemLiquid {
+			immersedLater = true
+		}
+		out[t.rest] = m
+	}
+}
+
+func (m meaning) equal(other meaning, interval float64) bool {
+	return m.slot == other.slot && (m.slot == "" || math.Abs(m.net-other.net) < interval/2)
+}
+
+// decide compares what the stories say now with what was said before, and returns the differences.
+func (r *Recogniser) decide() []Capture {
+	n := len(r.rests)
+	best := make([]meaning, n)
+	r.know.tell(&r.stories[0], best)
+	agree := make([]float64, n) // with the best story
+	stays := make([]float64, n) // with what was said before
+	said := make([]*reading, n)
+	for i := range r.readings {
+		if k := r.readings[i].rest; k >= 0 {
+			said[k] = &r.readings[i]
+		}
+	}
+	loads := map[Load]float64{}
+	one := make([]meaning, n)
+	for i := range r.stories {
+		s := &r.stories[i]
+		p := math.Exp(s.weight)
+		r.know.tell(s, one)
+		for k := range one {
+			interval := r.rests[k].interval
+			if one[k].equal(best[k], interval) {
+				agree[k] += p
+			}
+			if q := said[k]; q != nil && !q.gone && one[k].equal(meaning{slot: q.capture.Slot, net: q.capture.Value}, interval) {
+				stays[k] += p
+			}
+		}
+		if n > 0 {
+			loads[one[n-1].load] += p
+		}
+	}
+	doubts := r.doubts(best)
+
+	var captures []Capture
+	for k := range best {
+		m, q := best[k], said[k]
+		if q != nil && q.away {
+			continue
+		}
+		switch {
+		case q == nil || q.gone:
+			late := k < n-1
+			if m.slot == "" || agree[k] < .5 || late && agree[k] < .8 || r.hidden(m, k) {
+				continue
+			}
+			c := r.capture(k, best, agree[k], doubts[k])
+			if q == nil {
+				c.No = r.nextNo
+				r.nextNo++
+				r.readings = append(r.readings, reading{no: c.No, rest: k})
+				q = &r.readings[len(r.readings)-1]
+				for i := range r.readings { // the list may have moved
+					if j := r.readings[i].rest; j >= 0 {
+						said[j] = &r.readings[i]
+					}
+				}
+			} else {
+				c.No = q.no
+			}
+			q.load, q.capture, q.gone = m.load, c, false
+			captures = append(captures, c)
+			r.want(c)
+		case m.equal(meaning{slot: q.capture.Slot, net: q.capture.Value}, r.rests[k].interval):
+			was := q.capture.Doubtful()
+			c := r.capture(k, best, agree[k], doubts[k])
+			c.No, c.Change = q.no, Confirmed
+			if c.Doubtful() {
+				c.Change = Doubted
+			}
+			changed := c.Doubtful() != was || c.Doubt != q.capture.Doubt
+			q.load, q.capture = m.load, c
+			if changed {
+				captures = append(captures, c)
+			}
+		case agree[k] >= .6:
+			c := r.capture(k, best, agree[k], doubts[k])
+			c.No, c.Was, c.Change = q.no, q.capture.Slot, Moved
+			if m.slot == "" || r.hidden(m, k) {
+				c.Change, c.Slot = Aside, ""
+				q.gone = true
+			}
+			c.Why = fmt.Sprintf("Reading %d was not %s but %s: %s", q.no, inWords(q.load, q.capture.Slot), inWords(m.load, c.Slot), c.Why)
+			q.load, q.capture = m.load, c
+			captures = append(captures, c)
+		case stays[k] < SureEnough && !q.capture.Doubtful():
+			q.capture.Sure, q.capture.Change = stays[k], Doubted
+			q.capture.Why = "Later weighings leave open what it was."
+			captures = append(captures, q.capture)
+		default:
+			q.capture.Sure = stays[k]
+		}
+	}
+	r.ask(best, agree, loads)
+	return captures
+}
+
+// hidden is true of readings that wait for a person, who takes every reading.
+func (r *Recogniser) hidden(m meaning, k int) bool {
+	return r.know.o.OnTake && (Capture{Slot: m.slot}).IsReading() && !r.rests[k].take && !r.rests[k].again && r.rests[k].forced == Unknown
+}
+
+// doubts says for every rest why a person should look, or nothing.
+func (r *Recogniser) doubts(best []meaning) []string {
+	out := make([]string, len(best))
+	for k, m := range best {
+		if m.slot == "" {
+			continue
+		}
+		seen := r.rests[k]
+		c := Capture{Slot: m.slot}
+		switch {
+		case !c.IsReading():
+		case m.assumed:
+			out[k] = "The balance was not seen at zero before it: read the empty hanger after it."
+		case m.changed != 0:
+			out[k] = fmt.Sprintf("It differs by %s from the weighing before it.", r.grams(m.changed, seen.interval))
+			for j := k - 1; j >= 0; j-- {
+				if best[j].load == m.load && best[j].slot != "" {
+					if out[j] == "" {
+						out[j] = fmt.Sprintf("A later weighing of the same differs by %s.", r.grams(m.changed, seen.interval))
+					}
+					break
+				}
+			}
+		case seen.trouble != "":
+			out[k] = seen.trouble
+		}
+	}
+	return out
+}
+
+// want takes a captured slot off the list of what is wanted.
+func (r *Recogniser) want(c Capture) {
+	if i := slices.Index(r.know.wanted, c.Slot); i >= 0 {
+		r.know.wanted = slices.Delete(slices.Clone(r.know.wanted), i, i+1)
+	}
+}
+
+// capture writes out what a rest is in the best story.
+func (r *Recogniser) capture(k int, best []meaning, sure float64, doubt string) Capture {
+	m, seen := best[k], r.rests[k]
+	u := seen.u
+	if m.zero != 0 {
+		for j := range best {
+			if isEmpty(best[j].load) && r.rests[j].value == m.zero {
+				u = math.Hypot(seen.u, r.rests[j].u)
+			}
+		}
+	}
+	return Capture{Slot: m.slot, Load: m.load, Value: m.net, U: u, Shown: seen.value, Zero: m.zero,
+		Seconds: seen.seconds, Took: seen.took, From: seen.from, To: seen.seconds,
+		Sure: min(1, sure), Doubt: doubt, Why: r.why(k, best)}
+}
+
+// ask sets the question: about the latest capture that the stories disagree about, or about the last
+// rest when it was none.
+func (r *Recogniser) ask(best []meaning, agree []float64, loads map[Load]float64) {
+	r.question = nil
+	n := len(best)
+	if n == 0 {
+		return
+	}
+	choices := make([]Load, 0, len(loads))
+	for l, p := range loads {
+		if p > .01 && l != Other && l != Same {
+			choices = append(choices, l)
+		}
+	}
+	slices.SortFunc(choices, func(a, b Load) int {
+		if loads[a] != loads[b] {
+			if loads[a] > loads[b] {
+				return -1
+			}
+			return 1
+		}
+		if a < b {
+			return -1
+		}
+		return 1
+	})
+	last := r.rests[n-1]
+	if m := best[n-1]; m.load == Other && last.forced == Unknown || m.slot != "" && agree[n-1] < .5 {
+		r.question = &Question{Text: r.whatIs(last.value), Choices: r.offer(choices)}
+		return
+	}
+	for i := len(r.readings) - 1; i >= 0; i-- {
+		q := &r.readings[i]
+		if q.gone || q.away || q.rest < 0 || !q.capture.IsReading() || q.capture.Sure >= SureEnough {
+			continue
+		}
+		c := choices
+		if q.rest != n-1 {
+			c = nil
+		}
+		r.question = &Question{No: q.no, Choices: r.offer(append([]Load{q.load}, c...)),
+			Text: fmt.Sprintf("Is %s %s?", r.grams(q.capture.Shown, r.rests[q.rest].interval), inWords(q.load, q.capture.Slot))}
+		return
+	}
+}
+
+// offer completes the choices of a question.
+func (r *Recogniser) offer(first []Load) []Load {
+	all := append(slices.Clone(first), ItemAir, ItemLiquid)
+	if r.know.o.Check != nil {
+		all = append(all, CheckInAir, CheckImmerse)
+	}
+	all = append(all, EmptyLiquid, EmptyAir, Other)
+	var out []Load
+	for _, l := range all {
+		if !slices.Contains(out, l) {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// sounds of what was captured.
+func (r *Recogniser) sounds(captures []Capture) []Sound {
+	var taken, doubt bool
+	for _, c := range captures {
+		switch {
+		case !c.IsReading() && c.Was == "":
+		case c.Change == Taken && !c.Doubtful(), c.Change == Confirmed:
+			taken = taken || c.Change == Taken
+		default:
+			doubt = true
+		}
+	}
+	switch {
+	case doubt || r.question != nil && r.question.No == 0:
+		return []Sound{SoundDoubt}
+	case taken:
+		return []Sound{SoundTaken}
+	}
+	return nil
+}
+
+func (r *Recogniser) outcome(captures []Capture, sounds []Sound) Outcome {
+	o := Outcome{Captures: captures, Sounds: sounds, Phase: r.phase}
+	if r.question != nil {
+		q := *r.question
+		q.Choices = slices.Clone(q.Choices)
+		o.Question = &q
+	}
+	return o
+}

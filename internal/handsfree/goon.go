@@ -1,0 +1,454 @@
+package handsfree
+
+import "math"
+
+// goOn lets one story go on with one rest.
+type goOn struct {
+	k         *know
+	from      *story
+	n         int
+	r         *rest
+	low, high float64 // extremes since the last rest that was no Other
+	out       []story
+}
+
+// add goes on with a load. prior and likelihood are plain densities; change completes the new story.
+func (g *goOn) add(load Load, prior, likelihood float64, net, zero float64, change func(*story, *step)) {
+	p := prior * likelihood
+	if p < 1e-60 {
+		if g.r.forced != load {
+			return
+		}
+		p = 1e-60 // said by a person: it is possible
+	}
+	s := *g.from
+	s.weight += math.Log(p)
+	t := &step{before: s.tail, rest: g.n, load: load, net: net, zero: zero, closes: s.closes,
+		immersed: s.immersed, of: s.load, used: s.used, shown: g.r.value}
+	s.tail = t
+	s.past = s.past*1099511628211 ^ uint64(g.n)
+	if isLoad(load) {
+		s.past = s.past*1099511628211 ^ uint64(load[len(load)-1]) ^ uint64(load[0])<<8 ^ uint64(int64(math.Round(net/g.r.interval)))<<16
+	}
+	if load != Other {
+		s.load, s.gross, s.low, s.high, s.other = load, g.r.value, g.r.value, g.r.value, math.NaN()
+		if load != Same {
+			s.net = net
+		}
+	} else {
+		s.low, s.high, s.other = g.low, g.high, g.r.value
+	}
+	if change != nil {
+		change(&s, t)
+	}
+	g.out = append(g.out, s)
+}
+
+// prior is how usual the load is after that of the story, with what the sheet wants.
+func (g *goOn) prior(load Load) float64 {
+	from, k := g.from.load, g.k
+	row := usual[from]
+	p := row[load]
+	if k.o.Standing {
+		// One zero serves both states: what may follow either may follow.
+		switch {
+		case isEmpty(from):
+			p = max(usual[EmptyAir][load], usual[EmptyLiquid][load])
+		case isEmpty(load):
+			p = row[EmptyAir] + row[EmptyLiquid]
+		}
+	}
+	if k.o.UnderFloor && from == ItemAir && load == ItemLiquid {
+		p = .4 // the vessel is raised to the item
+	}
+	if isItem(load) && len(k.wanted) > 0 && !g.from.item[inAir].known && !g.from.item[inLiquid].known {
+		// Only the first load: what is usual must not count again with every repeat.
+		slot := k.slot(load, false)
+		p *= .5
+		for i, w := range k.wanted {
+			if w == slot || load == ItemAir && w == ClosingAir {
+				p *= 2
+				if i == 0 {
+					p *= 3
+				}
+				break
+			}
+		}
+	}
+	return p
+}
+
+// slot names the readings of a load.
+func (k *know) slot(load Load, closing bool) string {
+	standing := k.o.Standing
+	switch load {
+	case ItemAir:
+		if closing {
+			return ClosingAir
+		}
+		return Air
+	case ItemLiquid:
+		switch {
+		case k.o.SecondLiquid && standing:
+			return OtherGain
+		case k.o.SecondLiquid:
+			return OtherLiquid
+		case standing:
+			return Gain
+		}
+		return Liquid
+	case CheckInAir:
+		return CheckAir
+	case CheckImmerse:
+		if standing {
+			return CheckGain
+		}
+		return CheckLiquid
+	case EmptyAir:
+		return ZeroAir
+	case EmptyLiquid:
+		if closing {
+			return ClosingZero
+		}
+		return ZeroLiquid
+	}
+	return ""
+}
+
+// empties goes on with nothing, or the hanger alone, on the balance.
+func (g *goOn) empties() {
+	k, s, v := g.k, g.from, g.r.value
+	for _, load := range []Load{EmptyAir, EmptyLiquid} {
+		if k.o.Standing && load == EmptyAir && g.r.forced != EmptyAir && (s.had || s.immersed > 0) {
+			continue // one kind is enough where there is one zero
+		}
+		if k.o.Standing && load == EmptyLiquid && !(s.had || s.immersed > 0) && g.r.forced != EmptyLiquid {
+			continue
+		}
+		at := state(load)
+		z := k.zeroOf(at)
+		sd := 1.5 * k.scatter(g.r, at)
+		prior := g.prior(load)
+		if isLoad(s.load) && !g.removed() {
+			prior *= .2
+		}
+		closing := isItem(s.load) && state(s.load) == inLiquid && z == k.zeroOf(inLiquid)
+		atZero := normal(v, max(.7*g.r.interval, sd))
+		if known := s.zero[z]; known.known {
+			stays := .9*normal(v-known.v, sd) + .1*normal(v-known.v, 30*sd)
+			net := v - s.used
+			g.add(load, prior, stays, net, v, func(n *story, t *step) {
+				t.net, t.zero, t.closing = net, v, closing && s.pending == nil
+				n.at, n.zero[z] = at, level{v, g.r.u, true}
+				n.resolve(k, t, g.r, at)
+			})
+			if math.Abs(known.v) > 3*sd {
+				g.add(load, prior*.5, atZero, 0, v, func(n *story, t *step) {
+					n.at = at
+					n.shift(z, known.v)
+					n.zero[z] = level{v, g.r.u, true}
+				})
+			}
+			// The vessel, or another hanger, comes or goes.
+			g.add(load, prior*.15, k.hanger(v-known.v, g.r), v, v, func(n *story, t *step) {
+				n.at, n.zero[z] = at, level{v, g.r.u, true}
+			})
+			continue
+		}
+		// Never seen: the balance was set to zero, or shows the hanger.
+		set, shows := .75, .25
+		if k.o.ZeroRead {
+			set, shows = .4, .6
+		}
+		if s.pending != nil && at == inLiquid {
+			set = .1
+		}
+		g.add(load, prior*set, atZero, 0, v, func(n *story, t *step) {
+			n.at = at
+			if other := 1 - z; n.zero[other].known && !k.o.UnderFloor {
+				n.zero[other].known = false // it was set with the hanger on or off: unknown by how much
+			}
+			n.zero[z] = level{v, g.r.u, true}
+		})
+		if other := s.zero[1-z]; other.known || s.load == Unknown {
+			g.add(load, prior*shows, k.hanger(v-other.v, g.r), v, v, func(n *story, t *step) {
+				n.at, n.zero[z] = at, level{v, g.r.u, true}
+				n.resolve(k, t, g.r, at)
+			})
+		} else {
+			g.add(load, prior*shows*.3, k.hanger(v, g.r), v, v, func(n *story, t *step) {
+				n.at, n.zero[z] = at, level{v, g.r.u, true}
+				n.resolve(k, t, g.r, at)
+			})
+		}
+	}
+}
+
+// hanger is the density of the weight of a hanger or vessel, put on or taken off.
+func (k *know) hanger(x float64, r *rest) float64 {
+	x = math.Abs(x)
+	p := .5 * anything(x, r.interval, k.capac)
+	if h := k.o.HangerG; h > 0 {
+		// In the liquid it is lighter by its buoyancy, somewhat under a fifth for steel.
+		return .3*p + .35*normal(x-.93*h, .05*h+r.interval)
+	}
+	return p
+}
+
+// shift follows a zero that was set: all other zeros go by as much.
+func (s *story) shift(z int, by float64) {
+	for i := range s.zero {
+		if i != z {
+			s.zero[i].v -= by
+		}
+	}
+}
+
+// resolve gives an immersed reading that waited for its zero what it waited for.
+func (s *story) resolve(k *know, t *step, r *rest, at int) {
+	if s.pending == nil || at != inLiquid {
+		return
+	}
+	net := s.gone - r.value
+	t.resolves = s.pending
+	p := k.immersed(s, net, k.scatter(r, inLiquid), s.gone)
+	if p < 1e-60 {
+		p = 1e-60
+	}
+	s.weight += math.Log(p) - math.Log(1/math.Max(s.gone, r.interval))
+	s.item[inLiquid] = level{net, k.scatter(r, inLiquid), true}
+	s.pending = nil
+}
+
+// removed tells whether what was on the balance was taken off since: the reading fell, or rose where
+// the item came out of the liquid on its hanger.
+func (g *goOn) removed() bool {
+	s := g.from
+	if !isLoad(s.load) {
+		return true
+	}
+	if g.r.again || g.r.unseenBefore {
+		return true
+	}
+	net := math.Abs(s.net)
+	if g.low <= s.gross-.6*net {
+		return true
+	}
+	if s.load == ItemLiquid && !g.k.o.Standing {
+		lost := .04 * math.Abs(s.net)
+		if s.item[inAir].known {
+			lost = s.item[inAir].v - s.net
+		}
+		return g.high >= s.gross+.6*lost && g.high <= s.gross+1.5*lost
+	}
+	return false
+}
+
+// further tells whether a load goes on from an Other without having been taken off in between, as an
+// item that is lowered by halves.
+func (g *goOn) further() bool {
+	s := g.from
+	return !math.IsNaN(s.other) && g.r.low > .5*min(s.other, g.r.value)
+}
+
+// loads goes on with item or check piece.
+func (g *goOn) loads() {
+	k, s := g.k, g.from
+	for _, load := range []Load{ItemAir, ItemLiquid, CheckInAir, CheckImmerse} {
+		if isCheck(load) && k.o.Check == nil {
+			continue
+		}
+		prior := g.prior(load)
+		if isLoad(s.load) && !g.removed() && !(k.o.UnderFloor && load == ItemLiquid && s.load == ItemAir) {
+			prior *= .04
+		}
+		if g.further() {
+			prior *= 3
+		}
+		at := state(load)
+		z := k.zeroOf(at)
+		known := s.zero[z]
+		switch {
+		case known.known:
+			g.load(load, prior, known.v, 1, false, nil)
+			if math.Abs(known.v) > 5*k.scatter(g.r, at) {
+				p := tareUnseen
+				if g.r.nearZero >= 2 {
+					p = .4
+				}
+				g.load(load, prior*p, 0, 1, false, func(n *story) {
+					n.shift(z, known.v)
+					n.zero[z].v = 0
+				})
+			}
+		case at == inLiquid:
+			// The hanger was hung and nobody waited for its zero, or it was not set at all.
+			set := .3
+			if k.o.ZeroRead || k.o.UnderFloor {
+				set = .1
+			}
+			g.load(load, prior*set, 0, 1, true, func(n *story) {
+				n.zero[z] = level{0, g.r.interval, true}
+				n.zero[1-z].known = n.zero[1-z].known && k.o.UnderFloor
+			})
+			if load == ItemLiquid {
+				g.pending(prior * (1 - set) * .5)
+			}
+		default:
+			g.load(load, prior*.5, 0, 1, true, func(n *story) { n.zero[z] = level{0, g.r.interval, true} })
+		}
+		// The pan above a hanger that stays hung shares its zero.
+		if other := s.zero[1-z]; at == inAir && !k.o.Standing && s.at == inLiquid && other.known &&
+			(!known.known || math.Abs(other.v-known.v) > 3*k.scatter(g.r, at)) {
+			g.load(load, prior*2, other.v, 1, false, nil)
+		}
+	}
+}
+
+// pending goes on with an immersed item whose hanger was not read yet.
+func (g *goOn) pending(prior float64) {
+	v := g.r.value
+	if v < 20*g.r.interval || g.k.o.Standing {
+		return
+	}
+	g.add(ItemLiquid, prior, 1/v, v, 0, func(n *story, t *step) {
+		t.assumed = true
+		n.pending, n.gone = t, v
+		n.immersed++
+		n.closes, n.used = n.had, 0
+	})
+}
+
+// load goes on with a load on a zero.
+func (g *goOn) load(load Load, prior, zero, share float64, assumed bool, change func(*story)) {
+	k, s, r := g.k, g.from, g.r
+	at := state(load)
+	net := r.value - zero
+	sd := k.scatter(r, at)
+	if assumed {
+		sd = math.Hypot(sd, 2*r.interval)
+	}
+	var p float64
+	var expected level
+	switch load {
+	case ItemAir:
+		p, expected = k.air(s, net, sd, r.value), s.item[inAir]
+	case ItemLiquid:
+		p, expected = k.immersed(s, net, sd, r.value), s.item[inLiquid]
+	default:
+		p, expected = k.checkPiece(s, at, net, sd, r.value), s.check[at]
+	}
+	reported := zero
+	if !k.o.ZeroRead && math.Abs(zero) <= max(5*sd, 3*r.interval) {
+		reported = 0 // the zero was set and has stayed, but for what the closing zero shows
+	}
+	g.add(load, prior*share, p, net, reported, func(n *story, t *step) {
+		t.net, t.assumed = r.value-reported, assumed
+		if expected.known && math.Abs(net-expected.v) > 5*math.Hypot(sd, expected.u) {
+			t.changed = net - expected.v
+		}
+		learned := &n.check[at]
+		if isItem(load) {
+			learned = &n.item[at]
+		}
+		*learned = level{net, sd, true}
+		switch load {
+		case ItemAir:
+			n.had = true
+		case ItemLiquid:
+			n.immersed++
+			n.closes, n.used, n.pending = n.had, reported, nil
+		}
+		if change != nil {
+			change(n)
+		}
+	})
+}
+
+// air is how likely the item weighs net in air.
+func (k *know) air(s *story, net, sd, gross float64) float64 {
+	if known := s.item[inAir]; known.known {
+		return around(net-known.v, math.Hypot(sd, known.u), net)
+	}
+	if under := s.item[inLiquid]; under.known {
+		if k.o.Standing {
+			return k.solid.airFromGain(net, under.v, sd)
+		}
+		return k.solid.airFromHanging(net, under.v, sd)
+	}
+	return anything(net, k.o.IntervalG, k.capac)
+}
+
+// immersed is how likely the item weighs net in the liquid, or makes the vessel gain it.
+func (k *know) immersed(s *story, net, sd, gross float64) float64 {
+	under, above := s.item[inLiquid], s.item[inAir]
+	lost := net
+	if above.known && !k.o.Standing {
+		lost = above.v - net
+	}
+	p := 0.0
+	if above.known {
+		p = k.solid.lost(lost, above.v, math.Hypot(sd, above.u))
+	} else {
+		p = anything(net, k.o.IntervalG/5, k.capac)
+	}
+	if under.known {
+		p = .97*around(net-under.v, math.Hypot(sd, under.u), net) + .03*p
+	}
+	return p
+}
+
+// checkPiece is how likely the check piece reads net.
+func (k *know) checkPiece(s *story, at int, net, sd, gross float64) float64 {
+	if known := s.check[at]; known.known {
+		return around(net-known.v, math.Hypot(sd, known.u), net)
+	}
+	if at == inAir {
+		return anything(net, k.o.IntervalG, k.capac)
+	}
+	if above := s.check[inAir]; above.known {
+		lost := net
+		if !k.o.Standing {
+			lost = above.v - net
+		}
+		return k.solid.lost(lost, above.v, sd)
+	}
+	return anything(net, k.o.IntervalG/5, k.capac)
+}
+
+// same goes on with what was there, touched and come to rest again.
+func (g *goOn) same() {
+	s := g.from
+	if s.load == Unknown {
+		return
+	}
+	prior := oftenSame
+	if isLoad(s.load) && g.removed() {
+		prior = .02
+	}
+	sd := g.k.scatter(g.r, state(s.load)) * math.Sqrt2
+	change := g.r.value - s.gross
+	p := .93*normal(change, sd) + .05*normal(change, 10*sd) + .02*normal(change, max(60*sd, .003*math.Abs(s.gross)))
+	g.add(Same, prior, p, s.net+change, 0, func(n *story, t *step) {
+		n.load, n.low, n.high = s.load, g.r.value, g.r.value
+		t.zero = s.gross - s.net
+		if math.Abs(change) > 5*sd {
+			t.changed = change
+			if isLoad(s.load) {
+				n.net = s.net + change
+			}
+		} else {
+			n.gross = s.gross // small steps must not add up unseen
+		}
+	})
+}
+
+// other goes on with something else: a hand, another thing, an item half in.
+func (g *goOn) other() {
+	prior := oftenOther
+	if isLoad(g.from.load) && !g.removed() {
+		prior *= .5
+	}
+	x := math.Max(math.Abs(g.r.value), 20*g.r.interval)
+	g.add(Other, prior, .4/(x*math.Log(g.k.capac/(20*g.r.interval))), g.r.value, 0, nil)
+}
