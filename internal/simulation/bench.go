@@ -72,7 +72,13 @@ type Bench struct {
 	tare    float64 // force and zero when the balance was last set to zero, g
 	tareOff float64 // what is left of rounding then, g
 	curve   float64 // phase of the linearity curve
+
+	liquidOf  liquidState // what the density below was computed for
+	liquidRho float64     // g/cm³
 }
+
+// liquidState is all that the density of the liquid depends on.
+type liquidState struct{ celsius, strength, factor, air float64 }
 
 // NewBench sets up a station for one session: true temperature, air and liquid differ from what is
 // stated as the statements allow.
@@ -89,6 +95,14 @@ func NewBench(r *rand.Rand, s Station, item Item) *Bench {
 
 // Liquid is the true density of the liquid in g/cm³.
 func (b *Bench) Liquid() float64 {
+	// A stream asks for it thousands of times and it hardly ever changes.
+	if now := (liquidState{b.LiquidC, b.Strength, b.LiquidFactor, b.AirSaturated}); now != b.liquidOf {
+		b.liquidOf, b.liquidRho = now, b.liquid()
+	}
+	return b.liquidRho
+}
+
+func (b *Bench) liquid() float64 {
 	var rho quantity.Density
 	var err error
 	// Where formulas end the world does not: the nearest end serves.
@@ -199,8 +213,15 @@ func (b *Bench) show(s float64) float64 {
 	if b.Draught > 0 {
 		g += b.Draught * b.rand.NormFloat64()
 	}
+	return b.round(b.curved(g))
+}
+
+// curved is what the deviation from linearity makes of a load in grams.
+func (b *Bench) curved(g float64) float64 {
 	if b.Linearity > 0 {
 		g += b.Linearity * (math.Sin(2*math.Pi*g/b.Capacity+b.curve) - math.Sin(b.curve)) / 2
 	}
-	return math.Round(g/b.Interval)*b.Interval + 0 // no -0
+	return g
 }
+
+func (b *Bench) round(g float64) float64 { return math.Round(g/b.Interval)*b.Interval + 0 } // no -0

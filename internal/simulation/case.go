@@ -14,13 +14,31 @@ type Case struct {
 	Fault    string // key; empty: clean
 	Law      Law
 	Standing bool
-	False    bool // the item is of the next lower standard whatever else goes wrong
-	Settling bool // what settles is done one by one
+	False    bool    // the item is of the next lower standard whatever else goes wrong
+	Settling bool    // what settles is done one by one
+	Mass     float64 // of the honest item, g; drawn where it is 0
 }
 
 // New sets up a session and runs it.
 func New(r *rand.Rand, c Case) (*Session, error) {
-	honest, err := c.Claim.Honest(r, mass(r), Middle)
+	s, err := Prepare(r, c)
+	if err != nil {
+		return nil, err
+	}
+	known := s.Check
+	s.Check.Volume += s.checkOff // as it is, until the session is over
+	s.Run()
+	s.Check = known
+	return s, nil
+}
+
+// Prepare sets up a session whose weighings are still to be done.
+func Prepare(r *rand.Rand, c Case) (*Session, error) {
+	grams := c.Mass
+	if grams == 0 {
+		grams = mass(r)
+	}
+	honest, err := c.Claim.Honest(r, grams, Middle)
 	if c.False && err == nil {
 		honest, err = c.Claim.Lower(r, honest.Mass, Middle)
 	}
@@ -36,7 +54,7 @@ func New(r *rand.Rand, c Case) (*Session, error) {
 	}
 	station, check := NewStation(r, item.Mass, item.Solid+item.Void+item.Pores, c.Standing)
 	s := &Session{Bench: NewBench(r, station, item), Claim: c.Claim, Check: check, Truth: Truth{Fault: c.Fault, Words: fault.Words}, Settling: c.Settling}
-	s.Check.Volume += s.Check.VolumeU * r.NormFloat64() // as it is, until the session is over
+	s.checkOff = s.Check.VolumeU * r.NormFloat64()
 	s.SeesStones, s.SeesHollow = item.Stones, item.Void > 0
 	s.SeesCore, s.SeesSlip, s.SeesOther = looked(r, c.Fault == "core"), looked(r, slipped[c.Fault]), looked(r, c.Fault == "wrong-item")
 	s.SeesBase = looked(r, c.Fault == "look-alike") // none of them is plated
@@ -46,9 +64,6 @@ func New(r *rand.Rand, c Case) (*Session, error) {
 		size = fault.AtBench(r, c.Law, s)
 	}
 	s.Truth.Size = size
-	stated := check
-	s.Run()
-	s.Check = stated
 	return s, nil
 }
 

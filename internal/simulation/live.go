@@ -59,6 +59,9 @@ type Move struct {
 	Hand float64 // s that the hand stays; 0: as long as the act usually takes
 	Slot string  // reading to be taken afterwards, empty for none
 	N    int     // which reading of the slot, from 0
+
+	natural bool   // the slot follows from the state of the bench
+	hook    func() // a seeded fault takes hold
 }
 
 // Stretch is a time in which no hand was at the bench, with the truth about it.
@@ -71,7 +74,7 @@ type Stretch struct {
 
 	First    float64 // settled display at From, without noise, rounding, swing, draught and warm lift, g
 	True     float64 // the same at To, g
-	Zero     float64 // display that the reading is counted from: 0 when the balance was set to zero, g
+	Zero     float64 // settled display of the zero of its kind before it; near 0 when the balance was set to zero, g
 	Lift     float64 // what is left at To of the lift of a warm item, g
 	Released float64 // s at which a bubble left, 0 for never
 	Over     bool    // more than the balance carries

@@ -64,7 +64,8 @@ type Session struct {
 	SeesBase   bool // the streak is not that of the metal claimed
 	SeesOther  bool // the item was held against its photo and is not it
 
-	written Written
+	checkOff float64 // cm³ by which the check piece differs from what is stated
+	written  Written
 }
 
 // Written is what stands on the sheet: texts as a person types them, in grams unless they say
