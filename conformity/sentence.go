@@ -20,6 +20,21 @@ func Percent(p float64) string {
 	return fmt.Sprintf("%.1f %%", math.Ceil(1000*p-1e-9)/10)
 }
 
+// Chance prints the probability of a cause to whole percents: weights that were chosen stand behind
+// it, and no further digit of it means anything. It is rounded towards one half.
+func Chance(p float64) string {
+	switch {
+	case p < 0.01:
+		return "under 1 %"
+	case p > 0.99:
+		return "over 99 %"
+	}
+	if p > 0.5 {
+		return fmt.Sprintf("%.0f %%", math.Floor(100*p+1e-9))
+	}
+	return fmt.Sprintf("%.0f %%", math.Ceil(100*p-1e-9))
+}
+
 // Words prints the limits as a requirement: "at least 750 ‰", "15.2 to 15.6 g/cm³". Format
 // prints a value with its unit.
 func (l Limits) Words(format func(float64) string) string {

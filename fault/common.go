@@ -358,11 +358,10 @@ func (e *Engine) draught() float64 {
 }
 
 // wrongItem is the evidence of an item that is not the one taken in, or was exchanged between two
-// weighings: its mass differs, and it may be of anything.
-func (e *Engine) wrongItem(common float64) float64 {
-	known := &e.Verdict.LogEvidence
-	lower, alike := math.Exp(known[LowerStandard]-common-e.lnCheck), math.Exp(known[LookAlike]-common-e.lnCheck)
-	other := math.Log(e.sum(e.base)/2 + lower/8 + alike/8 + e.flat(e.mean)/4)
+// weighings: its mass differs, and it may be of anything, also of the lower standards and the look-alikes
+// whose evidence of the immersions is given.
+func (e *Engine) wrongItem(common, lnLower, lnAlike float64) float64 {
+	other := math.Log(e.sum(e.base)/2 + math.Exp(lnLower)/8 + math.Exp(lnAlike)/8 + e.flat(e.mean)/4)
 	ln := other + common - e.lnOther
 	if e.w.IntakeG > 0 {
 		s := e.intakeS(e.air)

@@ -19,6 +19,9 @@ type Engine struct {
 	lnAir, lnOther float64   // logarithms of what all faults share: the scatter in air, the mass at the intake
 	eta, eta2      float64   // what the check piece says of the liquid when it is as stated, and what is left unsure
 	lnCheck        float64
+	firstU         float64 // relative standard uncertainty of the specific volume in this liquid, the air reading left out
+
+	lowerNodes, finerNodes, alikeNodes []Node // what else it can be made of
 
 	few    []Node
 	fewer  []level // base in fewer levels, for what is costly
@@ -74,19 +77,77 @@ func (e *Engine) Judge(w *Weighing, c *Case) *Verdict {
 	}
 	e.others = append(append(e.others[:0], c.Lower...), c.Alike...)
 	e.mixed = Compress(append(e.mixed[:0], c.Claimed...), maxBase)
+	e.layOut()
+	e.inItem(c)
+	e.reread()
+	e.lowerNodes, e.finerNodes, e.alikeNodes = append(e.lowerNodes[:0], c.Lower...), append(e.finerNodes[:0], c.Finer...), append(e.alikeNodes[:0], c.Alike...)
+	if w.Volume != nil {
+		e.measured()
+	}
+	e.inLiquid()
+	e.settled()
+	if w.Another != nil {
+		e.another(c)
+	}
+	e.posterior()
+	return &e.Verdict
+}
 
-	scatter := e.scatter(e.ss, e.s2)
-	end := e.noClosing()
-	common := scatter + end + e.lnAir + e.lnOther
+// common is the logarithm of what all faults of all immersions alike share, but for the check piece.
+func (e *Engine) common() float64 {
+	return e.scatter(e.ss, e.s2) + e.noClosing() + e.lnAir + e.lnOther
+}
+
+// layOut puts what the claim can be made of on the axis of displaced mass.
+func (e *Engine) layOut() {
 	e.base = e.place(e.base[:0], e.mixed, 0, 0)
 	e.few = Compress(append(e.few[:0], e.mixed...), maxBase/2)
 	e.fewer = e.place(e.fewer[:0], e.few, 0, 0)
-	ln[Clean] = e.lnSum(e.base) + common + e.lnCheck
-	ln[LowerStandard] = e.materials(c.Lower) + common + e.lnCheck
-	ln[FinerStandard] = e.materials(c.Finer) + common + e.lnCheck
-	ln[LookAlike] = e.materials(c.Alike) + common + e.lnCheck
+}
 
-	each := e.lnAir + e.lnOther + e.lnCheck
+// inItem weighs what lies in the item, or happened to it: every measurement of its volume shows it.
+func (e *Engine) inItem(c *Case) {
+	ln := &e.Verdict.LogEvidence
+	common := e.common()
+	ln[Hollow] = e.hollow() + common + e.lnCheck
+	ln[Stones] = e.inlaid(Stones, c.StoneSpecific) + common + e.lnCheck
+	ln[Core] = e.inlaid(Core, c.Cores) + common + e.lnCheck
+	ln[Pores] = e.pores() + e.lnAir + e.lnOther + e.lnCheck
+	ln[Wet] = e.wet() + e.scatter(e.ss, e.s2) + e.lnAir + e.lnCheck
+	ln[WrongItem] = e.wrongItem(common, e.materials(c.Lower), e.materials(c.Alike)) + e.lnCheck
+	ln[SomethingElse] = e.somethingElse()
+	if e.w.Volume != nil {
+		shown := math.Log(e.w.Volume(e.shown(), e.air))
+		for _, k := range [...]Kind{Hollow, Stones, Core, Pores, Wet, WrongItem} {
+			ln[k] += shown
+		}
+	}
+}
+
+// shown is the specific volume that the weighing shows by itself.
+func (e *Engine) shown() float64 { return e.w.specific(e.air, e.mean/(1+e.eta)) }
+
+// measured lets what was measured of the volume by other means weigh on what the item can be made of.
+func (e *Engine) measured() {
+	for _, nodes := range [...][]Node{e.mixed, e.lowerNodes, e.finerNodes, e.alikeNodes} {
+		for i := range nodes {
+			nodes[i].Weight *= e.w.Volume(nodes[i].V, e.air)
+		}
+	}
+	e.layOut()
+}
+
+// inLiquid weighs what the materials say of a sound weighing, and of faults of the weighing in the
+// liquid: another measurement of the volume does not show those.
+func (e *Engine) inLiquid() {
+	ln := &e.Verdict.LogEvidence
+	common := e.common()
+	ln[Clean] = e.lnSum(e.base) + common + e.lnCheck
+	ln[LowerStandard] = e.materials(e.lowerNodes) + common + e.lnCheck
+	ln[FinerStandard] = e.materials(e.finerNodes) + common + e.lnCheck
+	ln[LookAlike] = e.materials(e.alikeNodes) + common + e.lnCheck
+
+	each, end := e.lnAir+e.lnOther+e.lnCheck, e.noClosing()
 	e.bubbles()
 	ln[Bubble] = e.hits(Bubble) + end + each
 	e.zeros()
@@ -99,22 +160,11 @@ func (e *Engine) Judge(w *Weighing, c *Case) *Verdict {
 	ln[Hanger] = e.hanger() + common
 	ln[Temperature] = e.liquidFactor(Temperature) + common
 	ln[Liquid] = e.liquidFactor(Liquid) + common
-	if w.Ethanol {
+	if e.w.Ethanol {
 		ln[Ethanol] = e.liquidFactor(Ethanol) + common
 	}
-	ln[Hollow] = e.hollow() + common + e.lnCheck
-	ln[Stones] = e.inlaid(Stones, c.StoneSpecific) + common + e.lnCheck
-	ln[Core] = e.inlaid(Core, c.Cores) + common + e.lnCheck
-	ln[Pores] = e.pores() + each
-	ln[Wet] = e.wet() + scatter + e.lnAir + e.lnCheck
 	ln[Drift] = e.drift() + e.lnAir
 	ln[Draught] = e.draught()
-	ln[WrongItem] = e.wrongItem(common) + e.lnCheck
-	e.reread()
-	ln[SomethingElse] = e.somethingElse()
-	e.settled()
-	e.posterior()
-	return &e.Verdict
 }
 
 // read condenses the readings.
@@ -144,6 +194,7 @@ func (e *Engine) read() {
 	e.lnAir = lnScatter(squares(w.Air, e.air), w.AirS*w.AirS, len(w.Air))
 	e.lnOther = e.intake(e.air)
 	e.eta, e.eta2, e.lnCheck = e.liquidGiven(0, 0)
+	e.firstU = math.Sqrt(e.eta2 + w.CommonU*w.CommonU + e.s2/float64(len(w.Immersed))/(e.mean*e.mean))
 }
 
 // lnScatter is the logarithm of the density of the deviations of n readings from their mean.

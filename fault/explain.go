@@ -2,6 +2,15 @@ package fault
 
 import "math"
 
+// Sized is true for a fault of one size that a density tells.
+func (k Kind) Sized() bool {
+	switch k {
+	case Bubble, Zero, Touching, Wire, Hanger, Temperature, Liquid, Ethanol, Hollow, Stones, Pores, Wet:
+		return true
+	}
+	return false
+}
+
 // Needed is the size of a fault that would make the item, as weighed, one of specific volume v
 // (cm³/g at 20 °C); in the unit of the table. False where no size does, or the fault has none.
 func (e *Engine) Needed(k Kind, v float64) (size float64, ok bool) {
@@ -76,6 +85,10 @@ func (e *Engine) Bounds(k Kind) (low, high float64) {
 		return -1000 * e.w.SurfaceBoundG, 1000 * e.w.SurfaceBoundG
 	case Zero:
 		return -f.High, f.High
+	case Hanger:
+		if m := e.w.HangerG; m > 0 {
+			return 0.7 * m, 1.3 * m // three standard deviations of its law
+		}
 	case Liquid:
 		low, high = e.w.LiquidRho*0.99, e.w.LiquidRho*1.01
 		for _, rho := range e.w.OtherLiquids {
@@ -112,9 +125,10 @@ func (e *Engine) Excluded(k Kind, dense, light float64) bool {
 		if e.w.SurfaceBoundG <= 0 {
 			return true
 		}
-	case Bubble, Zero, Touching, Hanger, Temperature, Liquid, Hollow, Pores, Stones, Wet:
 	default:
-		return false
+		if !k.Sized() {
+			return false
+		}
 	}
 	// Three standard deviations of the readings are allowed for.
 	near := 3 * math.Sqrt(e.commonVariance(e.mean, 0)+e.s2/float64(len(e.displaced))) / e.mean

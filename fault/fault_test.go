@@ -416,3 +416,46 @@ func TestSubstitutedDigit(t *testing.T) {
 		}
 	}
 }
+
+// TestFirstLiquidIsAsGoodAsItsProof: a second liquid is held against the first with what the check piece
+// leaves open of it, not with what was stated.
+func TestFirstLiquidIsAsGoodAsItsProof(t *testing.T) {
+	b := 10 * (water - moist) / (15.4 - moist)
+	w := simple(10, 10-b)
+	w.LiquidU = 0.002
+	w.Another = &Another{Gram: 10 - b*0.8*1.004, Rho: 0.8 * (water - moist), RhoU: 1e-5, GramU: 1e-5, Wrong: 0.05}
+	var e Engine
+	e.Judge(w, gold(15.4))
+	_, _, stated, _ := e.BothLiquids()
+	w.Check = &Check{U: 1e-4, LostG: 5}
+	e.Judge(w, gold(15.4))
+	_, _, proved, _ := e.BothLiquids()
+	// 0.4 % apart: of 0.2 %, and of 0.01 % beside the scatter of 0.3 mg on 0.65 g, 0.046 %, and 0.01 %.
+	if math.Abs(stated-0.4/0.205) > 0.05 || math.Abs(proved-0.4/0.0485) > 0.3 {
+		t.Errorf("%.2f standard uncertainties apart as stated, %.2f as proved", stated, proved)
+	}
+}
+
+// TestCaliperPartsItemFromWeighing: an item reads too light, by a bubble or because it is hollow. A caliper
+// that finds the volume of the claim speaks for the bubble, one that finds the volume weighed for the item.
+func TestCaliperPartsItemFromWeighing(t *testing.T) {
+	b := 10 * (water - moist) / (15.4 - moist)
+	share := func(found float64) (weighing, item float64) {
+		w := simple(10, 10-b*1.15)
+		if found > 0 {
+			w.Volume = func(v, air float64) float64 {
+				z := (v*air/found - 1) / 0.02
+				return math.Max(math.Exp(-z*z/2), 0.05)
+			}
+		}
+		var e Engine
+		p := e.Judge(w, gold(15.4)).Posterior
+		return p[Bubble] + p[Zero] + p[Touching] + p[Liquid] + p[Hanger], p[Hollow] + p[Stones] + p[Core] + p[LowerStandard]
+	}
+	weighing, item := share(0)
+	ofClaim, itemOfClaim := share(10 / 15.4)
+	asWeighed, itemAsWeighed := share(10 / 15.4 * 1.15)
+	if !(ofClaim/itemOfClaim > 5*weighing/item) || !(asWeighed/itemAsWeighed < 0.2*weighing/item) {
+		t.Errorf("weighing against item %.3g without a caliper, %.3g with the volume of the claim, %.3g with that weighed", weighing/item, ofClaim/itemOfClaim, asWeighed/itemAsWeighed)
+	}
+}

@@ -103,6 +103,13 @@ func (e *Engine) sound(t *typing, immersedAreGains bool) (ln, density float64) {
 	if e.closing2 > 0 {
 		ln += lnNormal(meanOf(t.closing)-air, e.closing2)
 	}
+	density = w.Density(air, mean/(1+e.eta))
+	if w.Another != nil {
+		ln += e.lnAgrees(air, 1/density, 0)
+	}
+	if w.Volume != nil {
+		ln += math.Log(w.Volume(1/density, air))
+	}
 	return ln + math.Log(e.air/air), w.Density(air, mean)
 }
 

@@ -70,6 +70,13 @@ type Weighing struct {
 	Thermometer *Second // a second thermometer, kelvin; nil: none
 	Strength    *Second // the strength of the ethanol measured, as a share of the liquid's density; nil: not
 
+	Another *Another // the item weighed in another liquid; nil: not
+
+	// Volume is the likelihood of what other means found of the item's volume, all of them much coarser
+	// than the weighing, when its specific volume is v (cm³/g) and its mass in air as many grams; nil:
+	// nothing was measured.
+	Volume func(v, air float64) float64
+
 	// Factor multiplies the evidence of a fault by what other observations say of it; nil, or 1
 	// where they say nothing.
 	Factor func(Kind) float64

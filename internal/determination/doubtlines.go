@@ -57,7 +57,7 @@ func (e *evaluation) writeDoubts(c claim, v *fault.Verdict, inDoubt bool) {
 	}
 	e.answer.Doubts = append(left, doubts...)
 	slices.SortStableFunc(e.answer.Doubts, func(a, b Doubt) int { return cmp.Compare(b.Share, a.Share) })
-	if inDoubt {
+	if inDoubt && !e.blind {
 		e.exclude(c, v, claimed, nearest, hasNearest)
 	}
 }
@@ -93,7 +93,18 @@ const (
 	causeScatter = "the readings scatter"
 	causeLiquid  = "the liquid is not what it is said to be"
 	causeStones  = "stones are weighed with the metal"
+
+	causeInterval = "the scale interval is not that of this balance"
+	causeUnits    = "the readings are not in grams, or of another balance"
+
+	causeHeap   = "several unlike items were weighed together"
+	causePlate  = "a plate on a core"
+	causeRock   = "gold in its rock"
+	causeColour = "the colour seen is not the colour claimed"
 )
+
+// settleLiquid is what to do with a liquid that is not what it is said to be.
+const settleLiquid = "Read the temperature in the liquid, change the liquid, and weigh the check piece again."
 
 var signPoints = map[string][]fault.Kind{
 	causeUptake:  {fault.Pores, fault.Zero, fault.Drift, fault.Draught, fault.WrongItem, fault.Digit, fault.Unit},
@@ -178,6 +189,9 @@ func (e *evaluation) describeDoubt(c claim, v *fault.Verdict, l line, claimed, n
 	if l.share > 0.5 {
 		d.Verdict = "favoured"
 	}
+	if k == fault.Liquid && e.proof == disproved {
+		d.Settles = settleLiquid // the check piece was weighed already
+	}
 	if l.sign != nil {
 		d.Sign = l.sign.Cause + ": " + l.sign.Sign
 		d.Suspends = l.sign.Suspends
@@ -222,6 +236,8 @@ func (c claim) claimWords() string {
 func (e *evaluation) oddness(c claim, claimed namedMaterial) string {
 	v := e.observation.V
 	switch {
+	case e.blind:
+		return "the readings do not agree with each other"
 	case v > claimed.high:
 		return fmt.Sprintf("%.4g g/cm³ is lighter than %s (down to %.4g)", 1/v, c.claimWords(), 1/claimed.high)
 	case v < claimed.low:
@@ -233,7 +249,7 @@ func (e *evaluation) oddness(c claim, claimed namedMaterial) string {
 // sizeOf is how large a fault would have to be, nil for one without a size.
 func (e *evaluation) sizeOf(k fault.Kind, claimed, nearest namedMaterial, hasNearest bool) *FaultSize {
 	f := k.Fault()
-	if f.Quantity == "" {
+	if !k.Sized() || e.blind {
 		return nil
 	}
 	low, high := e.faults.Bounds(k)
@@ -241,47 +257,95 @@ func (e *evaluation) sizeOf(k fault.Kind, claimed, nearest namedMaterial, hasNea
 	if f.Unit == "1" {
 		s.Unit = ""
 	}
-	if x, ok := e.faults.Needed(k, claimed.v); ok {
+	if x, ok := e.neededWithin(k, claimed); ok {
 		s.ForClaim = &x
 	}
-	if x, ok := e.faults.Needed(k, nearest.v); ok && hasNearest {
-		s.ForNearest, s.Nearest = &x, nearest.name
-	}
-	if s.ForClaim == nil && s.ForNearest == nil {
-		return nil
+	if hasNearest {
+		if x, ok := e.neededWithin(k, nearest); ok {
+			s.ForNearest, s.Nearest = &x, nearest.name
+		}
 	}
 	return s
+}
+
+// neededWithin is the size that makes the item, as weighed, one of a material: of its middle, or of its
+// edges where only those are within what can be. False where none is.
+func (e *evaluation) neededWithin(k fault.Kind, m namedMaterial) (float64, bool) {
+	low, high := e.faults.Bounds(k)
+	for _, v := range [...]float64{m.v, m.low, m.high} {
+		if x, ok := e.faults.Needed(k, v); ok && x >= low && x <= high {
+			return x, true
+		}
+	}
+	return 0, false
+}
+
+// cannotExplain says in words why no size of a fault explains what was weighed: it works the other way,
+// or what can be of it is too little.
+func (e *evaluation) cannotExplain(k fault.Kind, s *FaultSize, claimed namedMaterial) string {
+	if k >= fault.Digit && k <= fault.Displaced {
+		return "No other reading of what was typed fits."
+	}
+	if k == fault.Ethanol && !e.weighed.Ethanol {
+		return "The liquid holds no ethanol."
+	}
+	for _, v := range [...]float64{claimed.v, claimed.low, claimed.high} {
+		if _, ok := e.faults.Needed(k, v); ok {
+			return fmt.Sprintf("It can be %s to %s (%s); that does not explain it.", s.Figures(s.Low), s.Figures(s.High), s.Quantity)
+		}
+	}
+	return "It works the other way."
+}
+
+// Figures writes a size of this quantity for people: three figures and its unit, never with an exponent.
+func (s *FaultSize) Figures(x float64) string {
+	switch s.Unit {
+	case "":
+		return plain(100*x, 3) + " %"
+	case "d":
+		return plain(math.Round(x), 4) + " d"
+	}
+	return plain(x, 3) + " " + s.Unit
+}
+
+// plain writes a number to so many figures, never with an exponent.
+func plain(x float64, figures int) string {
+	rounded, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', figures, 64), 64)
+	if err != nil {
+		return strconv.FormatFloat(x, 'f', -1, 64) // a number without digits
+	}
+	return strconv.FormatFloat(rounded, 'f', -1, 64)
 }
 
 // sizeWords write a size for people.
 func sizeWords(k fault.Kind, x float64) string {
 	switch k {
 	case fault.Bubble:
-		return fmt.Sprintf("a bubble of %.2g mm", x)
+		return fmt.Sprintf("a bubble of %s mm", plain(x, 2))
 	case fault.Zero:
-		return fmt.Sprintf("a shift of %.0f scale intervals", x)
+		return fmt.Sprintf("a shift of %s scale intervals", plain(math.Round(x), 6))
 	case fault.Touching:
-		return fmt.Sprintf("%.2g %% of the immersed weight carried by the vessel", 100*x)
+		return fmt.Sprintf("%s %% of the immersed weight carried by the vessel", plain(100*x, 2))
 	case fault.Wire:
-		return fmt.Sprintf("a force of %.2g mg on the wire", x)
+		return fmt.Sprintf("a force of %s mg on the wire", plain(x, 2))
 	case fault.Hanger:
-		return fmt.Sprintf("a hanger of %.3g g", x)
+		return fmt.Sprintf("a hanger of %s g", plain(x, 3))
 	case fault.Temperature:
-		return fmt.Sprintf("%.2g K of error in the temperature", x)
+		return fmt.Sprintf("%s K of error in the temperature", plain(x, 2))
 	case fault.Liquid:
-		return fmt.Sprintf("a liquid of %.4g g/cm³", x)
+		return fmt.Sprintf("a liquid of %s g/cm³", plain(x, 4))
 	case fault.Ethanol:
-		return fmt.Sprintf("a density of the liquid that is off by %.2g %%", 100*x)
+		return fmt.Sprintf("a density of the liquid that is off by %s %%", plain(100*x, 2))
 	case fault.Hollow:
-		return fmt.Sprintf("a hollow of %.2g %% of the outline", 100*x)
+		return fmt.Sprintf("a hollow of %s %% of the outline", plain(100*x, 2))
 	case fault.Stones:
-		return fmt.Sprintf("stones of %.2g %% of the mass, as diamond", 100*x)
+		return fmt.Sprintf("stones of %s %% of the mass, as diamond", plain(100*x, 2))
 	case fault.Pores:
-		return fmt.Sprintf("pores of %.2g %% of the volume", 100*x)
+		return fmt.Sprintf("pores of %s %% of the volume", plain(100*x, 2))
 	case fault.Wet:
-		return fmt.Sprintf("%.2g mg of liquid on the item", 1000*x)
+		return fmt.Sprintf("%s mg of liquid on the item", plain(1000*x, 2))
 	}
-	return fmt.Sprintf("%.3g", x)
+	return plain(x, 3)
 }
 
 // sentenceOf is the doubt in words: the act first, then the reason, then the number to expect.
@@ -293,14 +357,18 @@ func (e *evaluation) sentenceOf(c claim, v *fault.Verdict, l line, d *Doubt, cla
 		words += fmt.Sprintf(" Typed is %s; %s would give %.4g g/cm³.", d.Proposal.Typed, d.Proposal.Instead, d.Proposal.DensityKgM3/1000)
 	case k == fault.Liquid && v.Liquid > 0 && d.Size != nil && d.Size.ForClaim != nil:
 		words += fmt.Sprintf(" A liquid of %.3g g/cm³ explains it; %.3g would be exact.", v.Liquid, *d.Size.ForClaim)
+	case k == fault.Liquid && v.Liquid > 0:
+		words += fmt.Sprintf(" A liquid of %.3g g/cm³ comes nearest.", v.Liquid)
 	case d.Size != nil && d.Size.ForClaim != nil:
 		words += " It would take " + sizeWords(k, *d.Size.ForClaim)
 		if e.faults.Excluded(k, claimed.low, claimed.high) {
 			words += ", more than can be from this alone"
 		}
 		words += "."
+	case d.Size != nil:
+		words += " Alone it is not enough. " + e.cannotExplain(k, d.Size, claimed)
 	}
-	words += fmt.Sprintf(" Chance %s", conformity.Percent(l.share))
+	words += fmt.Sprintf(" Chance %s", conformity.Chance(l.share))
 	if len(l.kinds) > 1 {
 		words += " for all of these together; these readings can't tell them apart yet"
 	}
@@ -318,6 +386,9 @@ func (e *evaluation) expected(k fault.Kind, claimed namedMaterial) string {
 	show := func(g float64) string { return strconv.FormatFloat(g, 'f', decimals, 64) + " g" }
 	switch k {
 	case fault.Bubble, fault.Touching, fault.Zero, fault.Wire, fault.Hanger:
+		if e.blind {
+			return ""
+		}
 		b := e.faults.Displaced(claimed.v)
 		if reading, ok := e.soundImmersion(k, claimed); ok {
 			return show(reading) + " again settles it."
@@ -378,10 +449,8 @@ func (e *evaluation) exclude(c claim, v *fault.Verdict, claimed, nearest namedMa
 		d := Doubt{Cause: f.Cause, Settles: f.Settles, Key: f.Key, Verdict: "excluded", Share: v.Posterior[k], Sign: e.oddness(c, claimed)}
 		d.Size = e.sizeOf(k, claimed, nearest, hasNearest)
 		switch {
-		case byBound && d.Size != nil && d.Size.ForClaim != nil:
-			d.Sentence = fmt.Sprintf("Can't be: %s. It would take %s.", f.Cause, sizeWords(k, *d.Size.ForClaim))
 		case byBound:
-			d.Sentence = fmt.Sprintf("Can't be: %s. It works the other way.", f.Cause)
+			d.Sentence = fmt.Sprintf("Can't be: %s. %s", f.Cause, e.cannotExplain(k, d.Size, claimed))
 		default:
 			d.Sentence = fmt.Sprintf("Can't be: %s. The other readings speak against it.", f.Cause)
 		}
@@ -436,7 +505,7 @@ func (e *evaluation) proposal(k fault.Kind, r fault.Reread) *Proposal {
 
 func shownText(r Reading) string {
 	if r.Text != "" {
-		return r.Text
+		return strings.TrimSuffix(r.Text, " g")
 	}
 	return fmt.Sprintf("%.10g", r.Gram)
 }

@@ -30,20 +30,30 @@ type namedMaterial struct {
 }
 
 // judgeFaults weighs what may be wrong with the weighing or the item and writes down the doubts.
-// Only plain immersion and comparison are judged so; the other methods have their own signs.
+// Only plain immersion and comparison are judged so; the other methods have their own signs. Of an item
+// of parts only the readings are judged.
 func (e *evaluation) judgeFaults(c claim) {
-	if e.method != "immersion" && e.method != "comparison" {
+	switch {
+	case e.parted:
+		e.judgeReadings(c, unjudgedParts)
+		return
+	case e.method != "immersion" && e.method != "comparison":
+		e.answer.NotJudged = unjudgedMethod
 		return
 	}
 	e.describeWeighing()
 	e.describeCase(c)
 	if len(e.faultCase.Claimed) == 0 {
+		e.judgeReadings(c, unjudgedMaterial)
 		return
 	}
-	e.weighSecondLiquid()
+	e.describeSecondLiquid()
+	e.describeVolume()
 	v := e.faults.Judge(&e.weighed, &e.faultCase)
 	clean := v.Posterior[fault.Clean]
 	e.answer.Clean = &clean
+	e.doubtSecondLiquid()
+	e.judged, e.sound = true, clean
 	if clean >= doubtful && len(e.answer.Doubts) == 0 {
 		return
 	}

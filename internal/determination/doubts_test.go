@@ -2,6 +2,7 @@ package determination
 
 import (
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -195,8 +196,59 @@ func TestExplainOrExclude(t *testing.T) {
 		}
 	}
 	i := slices.IndexFunc(a.Excluded, func(d Doubt) bool { return d.Key == "temperature" })
-	if i >= 0 && (a.Excluded[i].Size == nil || a.Excluded[i].Size.ForClaim == nil || math.Abs(*a.Excluded[i].Size.ForClaim) < 100) {
-		t.Errorf("temperature: %+v", a.Excluded[i].Size)
+	if i < 0 {
+		return
+	}
+	// It would take 560 K; what is said is how far a thermometer can be off: three standard deviations
+	// of 3 K, and a tenth more.
+	if s := a.Excluded[i].Size; s == nil || s.ForClaim != nil || math.Abs(s.High-9.27) > 0.01 || !strings.Contains(a.Excluded[i].Sentence, "-9.27 K to 9.27 K") {
+		t.Errorf("temperature: %+v, %q", s, a.Excluded[i].Sentence)
+	}
+}
+
+// TestSizesArePossible: over weighings that are off by anything to either side, no size is said that lies
+// beyond what can be, none has an exponent, and every chance is a whole percent.
+func TestSizesArePossible(t *testing.T) {
+	exponent := regexp.MustCompile(`[0-9]e[+-][0-9]`)
+	tenths := regexp.MustCompile(`Chance [0-9]+[.,]`)
+	sizes := 0
+	for _, off := range []float64{-3, -0.9, -0.2, -0.05, -0.01, -0.003, 0.003, 0.01, 0.05, 0.12, 0.25} {
+		for n := 1; n <= 2; n++ {
+			d := weighed(8, 15.44)
+			d.Claim = gold(750, "gold-yellow")
+			d.LiquidG = d.LiquidG[:n]
+			d.LiquidG[0].Gram += off
+			a, err := Evaluate(d, Options{})
+			if err != nil {
+				continue // no density follows
+			}
+			for _, doubt := range append(a.Doubts, a.Excluded...) {
+				if said := doubt.Sentence; exponent.MatchString(said) || tenths.MatchString(said) {
+					t.Errorf("off by %g g, %s: %q", off, doubt.Key, said)
+				}
+				s := doubt.Size
+				if s == nil {
+					continue
+				}
+				for _, x := range []*float64{s.ForClaim, s.ForNearest} {
+					if x == nil {
+						continue
+					}
+					sizes++
+					if *x < s.Low || *x > s.High || exponent.MatchString(s.Figures(*x)) {
+						t.Errorf("off by %g g, %s: %g (%s) of %g to %g", off, doubt.Key, *x, s.Figures(*x), s.Low, s.High)
+					}
+				}
+			}
+		}
+	}
+	if sizes < 20 {
+		t.Errorf("only %d sizes were said", sizes)
+	}
+	for x, want := range map[float64]string{1234567: "1230000 mg", 0.00001234: "0.0000123 mg", -220.4: "-220 mg", 0: "0 mg"} {
+		if got := (&FaultSize{Unit: "mg"}).Figures(x); got != want {
+			t.Errorf("%g is written %q, want %q", x, got, want)
+		}
 	}
 }
 

@@ -23,10 +23,10 @@ var sheets = sync.Pool{New: func() any { return new(evaluation) }}
 
 // FormulasEdition names the edition of the formulas built into this program. It moves with every
 // change that moves a printed digit of any answer.
-const FormulasEdition = "2026-11.2"
+const FormulasEdition = "2026-11.3"
 
 // TablesEdition names the edition of the tables and rules built into this program.
-const TablesEdition = "2026-11.2"
+const TablesEdition = "2026-11.3"
 
 // Evaluate turns a draft into an answer. It changes nothing of the draft and knows no clock: the
 // same draft always gives the same answer. An *InputError names the field at fault.

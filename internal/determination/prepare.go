@@ -48,8 +48,12 @@ type evaluation struct {
 	faultCase            fault.Case
 	recipes              map[recipe][]fault.Node
 	weighed              fault.Weighing
-	unsure               bool // the finding is held back because something may be wrong
-	lenient              bool // readings that can't be are let pass, to find out what was meant
+	second               fault.Another
+	judged               bool    // the faults were weighed against the readings
+	blind                bool    // and only the readings: their density is that of nothing in the tables
+	sound                float64 // the chance that nothing is wrong with what was weighed
+	unsure               bool    // the finding is held back because something may be wrong
+	lenient              bool    // readings that can't be are let pass, to find out what was meant
 	v20                  uncertainty.Budget
 	fits, k2             float64 // what fits, and the range, in standard uncertainties
 	observation          alloy.Observation
@@ -251,12 +255,12 @@ func (e *evaluation) doubtDigits() {
 	for _, s := range e.sets {
 		for _, r := range s.readings {
 			if r.Interval > 0 && r.Interval < 0.5*e.resolution {
-				e.doubt("the scale interval is not that of this balance", "Check balance.resolution_g against the display.",
+				e.doubt(causeInterval, "Check balance.resolution_g against the display.",
 					"%s %s has finer digits than the scale interval of %g g", s.field, r.Text, e.resolution)
 				return
 			}
 			if math.Abs(r.Gram) > 2e7*e.resolution {
-				e.doubt("the readings are not in grams, or of another balance", "Check the unit of the readings and balance.resolution_g.",
+				e.doubt(causeUnits, "Check the unit of the readings and balance.resolution_g.",
 					"%s of %g g on a scale interval of %g g: no balance has such a range", s.field, r.Gram, e.resolution)
 				return
 			}

@@ -3,6 +3,7 @@ package determination
 import (
 	"math"
 
+	"wreath/evidence"
 	"wreath/fault"
 	"wreath/fluid"
 	"wreath/quantity"
@@ -14,8 +15,8 @@ type SecondLiquid struct {
 	Kind               string    `json:"kind" doc:"water, ethanol-water or measured"`
 	TemperatureC       *float64  `json:"temperature_c" doc:"temperature in it, °C; 20 unless said"`
 	EthanolMassPercent *float64  `json:"ethanol_mass_percent" doc:"ethanol-water: strength by mass"`
-	DensityKgM3        *float64  `json:"density_kg_m3" doc:"measured: density"`
-	DensityUKgM3       *float64  `json:"density_u_kg_m3" doc:"standard uncertainty of its density; 0.05 % unless said"`
+	DensityKgM3        *float64  `json:"density_kg_m3" doc:"measured: density at that temperature"`
+	DensityUKgM3       *float64  `json:"density_u_kg_m3" doc:"standard uncertainty of its density at that temperature; 0.05 % unless said, and of ethanol what 0.5 % of its strength make"`
 	LiquidG            []Reading `json:"liquid_g" doc:"hanging: net readings of the item in it"`
 	GainG              []Reading `json:"gain_g" doc:"standing: gain when the item hangs in it"`
 }
@@ -62,94 +63,130 @@ func (d *Draft) checkSecondLiquid() error {
 	return nil
 }
 
-// density is that of the second liquid in g/cm³; false where no formula reaches.
-func (l *SecondLiquid) density() (rho, u float64, ok bool) {
+// density is that of the second liquid in g/cm³, with its standard uncertainty: what is stated of it,
+// the thermometer (u in K), and of ethanol the strength. False where no formula reaches.
+func (l *SecondLiquid) density(uCelsius float64) (rho, u float64, ok bool) {
 	celsius := quantity.Temperature(or(l.TemperatureC, 20))
-	var d quantity.Density
-	var err error
-	switch l.Kind {
-	case "measured":
-		d = quantity.KgPerM3(*l.DensityKgM3)
-	case "ethanol-water":
-		d, err = fluid.EthanolWater(*l.EthanolMassPercent/100, celsius)
-	default:
-		d, err = fluid.Water(celsius, 101325, 0.5)
+	at := func(celsius quantity.Temperature) (quantity.Density, error) {
+		switch l.Kind {
+		case "measured":
+			const expansion = 0.0006 // per K, between water and the organic liquids
+			return quantity.KgPerM3(*l.DensityKgM3 * (1 - expansion*float64(celsius-quantity.Temperature(or(l.TemperatureC, 20))))), nil
+		case "ethanol-water":
+			return fluid.EthanolWater(*l.EthanolMassPercent/100, celsius)
+		}
+		return fluid.Water(celsius, 101325, 0.5)
+	}
+	d, err := at(celsius)
+	if err != nil {
+		return 0, 0, false
 	}
 	rho = d.GramPerCm3()
-	return rho, or(l.DensityUKgM3, 0.5*rho) / 1000, err == nil && rho > 0
+	u = or(l.DensityUKgM3, 0.5*rho) / 1000
+	step := quantity.Temperature(1)
+	if celsius > 20 {
+		step = -1 // the formulas end at 40 °C
+	}
+	if next, err := at(celsius + step); err == nil {
+		u = math.Hypot(u, (next.GramPerCm3()-rho)*uCelsius)
+	}
+	if l.Kind == "ethanol-water" && l.DensityUKgM3 == nil {
+		const strength = 0.005 // of a label, as for the first liquid
+		if slope, _, err := fluid.EthanolWaterSlopes(*l.EthanolMassPercent/100, celsius); err == nil {
+			u = math.Hypot(u, slope/1000*strength)
+		}
+	}
+	return rho, u, rho > 0
 }
 
-// How often a weighing in a second liquid is itself wrong, and over how wide a share of the specific
-// volume it then lies; chosen here, the first from the weights of the faults that hit an immersion.
-const (
-	wrongSecond = 0.05
-	wrongReach  = 0.2
-)
+// wrongSecond is how often a weighing in a second liquid is itself wrong; chosen here, from the weights
+// of the faults that hit an immersion.
+const wrongSecond = 0.05
 
-// inFirstLiquid are the faults that a weighing in a second liquid is free of.
-var inFirstLiquid = [...]fault.Kind{fault.Bubble, fault.Zero, fault.Touching, fault.Wire, fault.Temperature, fault.Liquid, fault.Ethanol, fault.Drift}
-
-// weighSecondLiquid holds the weighing in the second liquid against the faults. When something was
-// wrong in the first, the second shows the claim; when it lies in the item, both agree.
-func (e *evaluation) weighSecondLiquid() {
+// describeSecondLiquid tells the engine of the weighing in the second liquid.
+func (e *evaluation) describeSecondLiquid() {
 	l := e.draft.SecondLiquid
 	w := &e.weighed
 	if l == nil || len(w.Air) == 0 || len(w.Immersed) == 0 {
 		return
 	}
-	rho, u, ok := l.density()
+	// It is the same thermometer; without a temperature the room is guessed, as for the first liquid.
+	uCelsius := 2.0
+	if l.TemperatureC != nil {
+		uCelsius = 0.3
+		if first := e.draft.Liquid; first != nil {
+			uCelsius = or(first.TemperatureUC, uCelsius)
+		}
+	}
+	rho, u, ok := l.density(uCelsius)
 	if !ok {
 		return
 	}
-	air, _ := mean(e.draft.AirG)
-	lost, n := 0.0, float64(len(l.GainG))
-	if n > 0 {
-		lost, _ = mean(l.GainG)
-	} else {
-		reading, _ := mean(l.LiquidG)
-		lost, n = air-reading, float64(len(l.LiquidG))
+	a := &e.second
+	*a = fault.Another{Gain: len(l.GainG) > 0, Wrong: wrongSecond}
+	readings := l.LiquidG
+	if a.Gain {
+		readings = l.GainG
 	}
-	first := 0.0
-	for _, r := range w.Immersed {
-		b := r.Gram
-		if !e.standing {
-			b = air - r.Gram
+	a.Gram, _ = mean(readings)
+	scale := 1.0
+	if e.expansion >= 0 {
+		scale *= 1 + e.inputs[e.expansion].Value*(or(l.TemperatureC, 20)-20)
+	}
+	if e.rise >= 0 {
+		scale /= 1 - e.inputs[e.rise].Value
+	}
+	a.Rho, a.RhoU = (rho-w.AirRho)*scale, u/(rho-w.AirRho)
+	// Repeats average the scatter, not the surface on a wire that was wetted otherwise at the tare.
+	scatter2 := math.Max(0, w.ImmersedS*w.ImmersedS-e.surfaceU*e.surfaceU) / float64(len(readings))
+	a.GramU = math.Sqrt(scatter2 + e.surfaceU*e.surfaceU + w.AirS*w.AirS)
+	w.Another = a
+}
+
+// doubtSecondLiquid says where the weighings in the two liquids do not agree. Where one of them shows the
+// claim and the other does not, a finding would rest on whichever came first: it is held back.
+func (e *evaluation) doubtSecondLiquid() {
+	if e.weighed.Another == nil {
+		return
+	}
+	first, second, apart, ok := e.faults.BothLiquids()
+	if ok && apart <= fitsWithin {
+		return
+	}
+	claimed := reachOf(e.faultCase.Claimed)
+	shows := func(v, relative float64) bool {
+		slack := fitsWithin * v * relative
+		return v > claimed.low-slack && v < claimed.high+slack
+	}
+	firstShows, secondShows := shows(first, e.faults.FirstU()), ok && shows(second, e.weighed.Another.RhoU)
+	cause, settles := "the two liquids do not agree", "Weigh it in the second liquid again, then in the first."
+	if !secondShows {
+		cause, settles = "the second liquid agrees with neither the first nor the claim", "Weigh it in the second liquid again."
+	}
+	e.doubt(cause, settles, "the weighing in the second liquid gives %.4g g/cm³, that in the first %.4g", 1/second, 1/first)
+	e.answer.Doubts[len(e.answer.Doubts)-1].Suspends = firstShows != secondShows
+}
+
+// describeVolume tells the engine what a caliper found: the volume of the outline, of which relief and
+// rounded corners leave a part empty. It bears on everything that is wrong in the liquid alone.
+func (e *evaluation) describeVolume() {
+	var sizes []evidence.Size
+	for i := range e.pieces {
+		if size, ok := e.pieces[i].test.(evidence.Size); ok && !e.pieces[i].off {
+			sizes = append(sizes, size)
 		}
-		first += b / float64(len(w.Immersed))
 	}
-	// Both as specific volumes of the item, by one and the same expression.
-	volume := func(lost, rho float64) float64 { return lost / (rho - w.AirRho) / air }
-	v1, v2 := volume(first, w.LiquidRho), volume(lost, rho)
-	if v2 <= 0 || v1 <= 0 {
+	if len(sizes) == 0 {
 		return
 	}
-	s2 := v2 * math.Hypot(u/rho, math.Hypot(w.ImmersedS/math.Sqrt(n), w.AirS)/lost)
-	s1 := v1 * math.Hypot(w.LiquidU, w.ImmersedS/math.Sqrt(float64(len(w.Immersed)))/first)
-	bell := func(d, s float64) float64 { return math.Exp(-d*d/(2*s*s)) / s }
-	agrees, claimed := bell(v2-v1, math.Hypot(s1, s2)), 0.0
-	for _, node := range e.faultCase.Claimed {
-		// The buoyancy of the air on the item, as in volume.
-		claimed += node.Weight * bell(v2-node.V/(1-w.AirRho*node.V), math.Hypot(node.SD, s2))
-	}
-	// The second weighing can be wrong as the first can, and then shows anything near: one that agrees
-	// with neither says nothing of the first.
-	astray := wrongSecond * math.Sqrt(2*math.Pi) / (wrongReach * v2)
-	if agrees < astray && claimed < astray {
-		e.doubt("the second liquid agrees with neither the first nor the claim", "Weigh it in the second liquid again.",
-			"the weighing in the second liquid gives %.4g g/cm³", (1+v2*w.AirRho)/v2)
-		return
-	}
-	const most = 1e4 // no single weighing says more; chosen here
-	factor := math.Min(math.Max(claimed/math.Max(agrees, 1e-12), 1/most), most)
-	if math.IsNaN(factor) {
-		return
-	}
-	w.Factor = func(k fault.Kind) float64 {
-		for _, free := range inFirstLiquid {
-			if k == free {
-				return factor
-			}
+	e.weighed.Volume = func(v, air float64) float64 {
+		likelihood := 1.0
+		material := evidence.Material{SpecificVolume: evidence.Range{Low: v, High: v}}
+		for _, size := range sizes {
+			size.Mass = air
+			fits, _ := size.Likelihood(&material)
+			likelihood *= fits
 		}
-		return 1
+		return likelihood
 	}
 }

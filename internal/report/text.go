@@ -167,14 +167,14 @@ func (t *page) trust(a *determination.Answer, details bool) {
 	if len(a.Doubts) == 0 {
 		words := "nothing odd in the readings"
 		if a.Clean != nil {
-			words += fmt.Sprintf("; chance that nothing is wrong %s, as far as density can see", conformity.Percent(*a.Clean))
+			words += fmt.Sprintf("; chance that nothing is wrong %s, as far as density can see", conformity.Chance(*a.Clean))
 		}
 		t.say("Trust", "%s", words)
 		return
 	}
 	label := "Trust"
 	if a.Clean != nil && *a.Clean < 0.5 {
-		t.say(label, "chance that nothing is wrong: %s. %s.", conformity.Percent(*a.Clean), upperFirst(a.Doubts[0].Sign))
+		t.say(label, "chance that nothing is wrong: %s. %s.", conformity.Chance(*a.Clean), upperFirst(a.Doubts[0].Sign))
 		label = ""
 	}
 	for i, d := range a.Doubts {
@@ -216,18 +216,14 @@ func (t *page) size(s *determination.FaultSize) {
 	if s == nil {
 		return
 	}
-	unit := ""
-	if s.Unit != "" {
-		unit = " " + s.Unit
-	}
 	words := "  " + s.Quantity + ":"
 	if s.ForClaim != nil {
-		words += fmt.Sprintf(" %.3g%s for the claim;", *s.ForClaim, unit)
+		words += fmt.Sprintf(" %s for the claim;", s.Figures(*s.ForClaim))
 	}
 	if s.ForNearest != nil {
-		words += fmt.Sprintf(" %.3g%s for %s;", *s.ForNearest, unit, s.Nearest)
+		words += fmt.Sprintf(" %s for %s;", s.Figures(*s.ForNearest), s.Nearest)
 	}
-	t.say("", "%s can be %.3g to %.3g%s", words, s.Low, s.High, unit)
+	t.say("", "%s can be %s to %s", words, s.Figures(s.Low), s.Figures(s.High))
 }
 
 func (t *page) next(a *determination.Answer, details bool) {

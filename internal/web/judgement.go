@@ -255,10 +255,7 @@ func sized(s *determination.FaultSize, size any) string {
 		}
 		x = *p
 	}
-	if s.Unit == "" {
-		return strconv.FormatFloat(100*x, 'g', 3, 64) + " %"
-	}
-	return strconv.FormatFloat(x, 'g', 3, 64) + " " + s.Unit
+	return s.Figures(x)
 }
 
 // within95 is a part's mass as it is printed.
