@@ -35,10 +35,11 @@ type Answer struct {
 	Evidence      []EvidenceEffect `json:"evidence,omitempty" doc:"what each piece of further evidence says, and what it changes; in the order of the draft"`
 	Type          *TypeCheck       `json:"type,omitempty" doc:"the item held against its type of coin or bar: mass, size and density together"`
 
-	Doubts   []Doubt   `json:"doubts" doc:"signs that the weighing itself is at fault, and what may be wrong where the item does not look like what it is said to be; likeliest first"`
-	Clean    *float64  `json:"clean" doc:"probability that nothing is wrong: sound weighing, and the item is what is claimed or a standard material; null where it is not judged"`
-	Excluded []Doubt   `json:"excluded" doc:"faults that were looked at and can't be it, with the size that would be needed; only where something is in doubt"`
-	Next     *NextStep `json:"next,omitempty" doc:"the one act that settles most for its cost"`
+	Doubts    []Doubt   `json:"doubts" doc:"signs that the weighing itself is at fault, and what may be wrong where the item does not look like what it is said to be; likeliest first"`
+	Clean     *float64  `json:"clean" doc:"probability that nothing is wrong: sound weighing, and the item is what is claimed or a standard material; null where it is not judged"`
+	NotJudged string    `json:"not_judged,omitempty" doc:"which faults could not be judged, and why; left out where all were"`
+	Excluded  []Doubt   `json:"excluded" doc:"faults that were looked at and can't be it, with the size that would be needed; only where something is in doubt"`
+	Next      *NextStep `json:"next,omitempty" doc:"the one act that settles most for its cost"`
 
 	Stop      *Stop      `json:"stop,omitempty" doc:"between repeats: whether enough was weighed, by the stop rule"`
 	Composite *Composite `json:"composite,omitempty" doc:"an item of several materials: its parts"`

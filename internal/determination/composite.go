@@ -140,7 +140,7 @@ func (e *evaluation) compose(c claim) error {
 		return e.composeQuartz(w)
 	case "heap":
 		e.parted = true
-		e.suspend("several unlike items were weighed together", "Weigh each item by itself, or sort them by density first.",
+		e.suspend(causeHeap, "Weigh each item by itself, or sort them by density first.",
 			"the density of a heap is that of no item in it: half 917 and half 375 gold has the density of 585")
 		e.answer.Composite = &Composite{Kind: kind, Refused: "the fineness of a heap does not follow from its density",
 			Sentence: "Several items were weighed together. Their mean density says nothing of the fineness of any of them."}
@@ -385,7 +385,7 @@ func (e *evaluation) composeLayers(c claim, w composite.Whole) error {
 	if coreName == plateName {
 		return bad("item.layers.plate", "Name what lies over the core, or leave item.layers out: an item of one metal has no layers.", "is %s, and so is the core", plateName)
 	}
-	e.suspend("a plate on a core", "Cut or file a spot that does not show, or measure what looks through the plate.",
+	e.suspend(causePlate, "Cut or file a spot that does not show, or measure what looks through the plate.",
 		"the item is said to have layers; the density of the whole is that of neither")
 	out := &Composite{Kind: "layers"}
 	e.answer.Composite = out
@@ -475,7 +475,7 @@ func (e *evaluation) composeQuartz(w composite.Whole) error {
 	}
 	gold := inverse(or(q.GoldDensityKgM3, 17500), or(q.GoldDensityUKgM3, 900))
 	rock := inverse(or(q.DensityKgM3, 2650), or(q.DensityUKgM3, 20))
-	e.suspend("gold in its rock", "Free the gold, or take the mass of gold that the density gives.",
+	e.suspend(causeRock, "Free the gold, or take the mass of gold that the density gives.",
 		"the item is said to be gold in quartz; the density of the whole is that of neither")
 	out := &Composite{Kind: "quartz"}
 	e.answer.Composite = out

@@ -162,7 +162,7 @@ func (e *evaluation) tested(kind string) bool {
 }
 
 // actionOf are the acts, as wreath materials actions lists them, that give each kind of evidence.
-var actionOf = map[string]string{"size": "caliper", "magnet": "magnet", "conductivity": "conductivity", "sound": "sound", "surface": "xrf", "touchstone": "touchstone"}
+var actionOf = map[string]string{"size": "caliper", "magnet": "magnet", "conductivity": "conductivity", "sound": "sound", "surface": "xrf", "touchstone": "touchstone", "refraction": "refraction"}
 
 // alreadyTested says whether an act was done: its evidence is given and on.
 func (e *evaluation) alreadyTested(act string) bool {

@@ -46,9 +46,9 @@ func (e *evaluation) hold(f *Finding, rule HouseRule, outcome conformity.Outcome
 			f.Reasons = append(f.Reasons, "the weighing is in doubt: "+d.Cause)
 		}
 	}
-	if p := e.answer.Clean; !held && outcome == conformity.Met && p != nil && *p < rule.Clean {
+	if !held && outcome == conformity.Met && e.judged && e.sound < rule.Clean {
 		held, e.unsure = true, true
-		f.Reasons = append(f.Reasons, fmt.Sprintf("the chance that nothing is wrong is only %s, %s is asked; what is proposed next would raise or settle it", conformity.Percent(*p), conformity.Percent(rule.Clean)))
+		f.Reasons = append(f.Reasons, fmt.Sprintf("the chance that nothing is wrong is only %s, %s is asked; what is proposed next would raise or settle it", conformity.Percent(e.sound), conformity.Percent(rule.Clean)))
 	}
 	held = held || len(f.Missing) > 0
 	f.Result = outcome.String()
@@ -240,13 +240,7 @@ func (e *evaluation) disagreement(c claim, kept []member, middle float64) string
 
 // missing lists what the house rule asks for and the draft does not hold.
 func (e *evaluation) missing(r HouseRule) (missing []string) {
-	immersions := len(e.draft.LiquidG)
-	if e.standing {
-		immersions = len(e.draft.GainG)
-	}
-	if e.method == "pycnometer" {
-		immersions = len(e.draft.WithSampleAndLiquidG)
-	}
+	immersions := e.immersions()
 	if immersions < r.Immersions {
 		missing = append(missing, fmt.Sprintf("%s immersed (%d of %d)", plural(r.Immersions-immersions, "more weighing"), immersions, r.Immersions))
 	}

@@ -53,7 +53,7 @@ func (e *evaluation) judge(o Options) error {
 		return err
 	}
 	if c.family != nil && c.colour != "" && !e.colourAgrees(c) {
-		e.suspend("the colour seen is not the colour claimed", "Look again in daylight; is the stamp of this item?",
+		e.suspend(causeColour, "Look again in daylight; is the stamp of this item?",
 			"the item was seen %s, the claim says %s", c.colour, c.family.Name)
 	}
 	if c.stone != "" {
@@ -73,13 +73,9 @@ func (e *evaluation) judge(o Options) error {
 	if err := e.candidates(c); err != nil {
 		return err
 	}
-	if !e.parted {
-		e.judgeFaults(c)
-	}
+	e.judgeFaults(c)
 	e.findAny(c)
-	if !e.parted {
-		e.nextStep(c)
-	}
+	e.nextStep(c)
 	if several := e.answer.Composite; several != nil && several.Kind == "heap" {
 		e.answer.Fineness, e.answer.Families = nil, nil // they would be those of no item in it
 	}

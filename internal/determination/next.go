@@ -145,6 +145,9 @@ func (e *evaluation) takes(a *Action) (minutes, cost float64) {
 
 // can is true for an act that can be done here and was not done yet.
 func (e *evaluation) can(a *Action) bool {
+	if e.alreadyDone(a.Key) || a.Needs != "" && !slices.Contains(e.draft.AtHand, a.Needs) {
+		return false
+	}
 	switch a.Key {
 	case "look-over":
 		return e.weighed.StonesSeen == fault.NotLooked || e.weighed.HollowSeen == fault.NotLooked
@@ -153,11 +156,40 @@ func (e *evaluation) can(a *Action) bool {
 	case "hold-against-bag":
 		return e.weighed.IntakeG > 0
 	case "check-piece":
-		return e.method == "immersion"
+		return e.method == "immersion" && e.proof == unproved && e.check.found == 0
+	case "fresh-liquid":
+		return e.proof == disproved
 	case "second-liquid":
-		return e.draft.SecondLiquid == nil && slices.Contains(e.draft.AtHand, a.Needs)
+		return e.draft.SecondLiquid == nil
+	case "refraction":
+		return e.draft.Claim != nil && e.draft.Claim.Stone != ""
+	case "weigh-apart":
+		return false // what the item is said to be settles that, not the readings
 	}
-	return a.Needs == "" || slices.Contains(e.draft.AtHand, a.Needs) && !e.alreadyTested(a.Key)
+	return true
+}
+
+// settlerOf are the acts of the table of settlers that are an act of the table of next steps.
+var settlerOf = map[string]string{"read-again": "read-again", "hold-against-bag": "bag-and-photo", "read-temperature": "thermometer", "touchstone": "streaked", "tare-hanger": "zero-read"}
+
+// alreadyDone says whether an act was done, and once more would show the same. A weighing in air that did
+// not agree is worth another.
+func (e *evaluation) alreadyDone(act string) bool {
+	switch {
+	case e.alreadyTested(act):
+		return true
+	case act == "air-again":
+		return len(e.draft.ClosingAirG) > 0 && !e.doubted(causeUptake) && !e.doubted(causeLighter)
+	case act == "tare-hanger" && len(e.draft.ClosingZeroG) > 0:
+		return true
+	}
+	settler, ok := settlerOf[act]
+	return ok && slices.ContainsFunc(e.draft.Done, func(x Done) bool { return x.Act == settler })
+}
+
+// doubted says whether the readings show a sign by themselves.
+func (e *evaluation) doubted(cause string) bool {
+	return slices.ContainsFunc(e.answer.Doubts, func(d Doubt) bool { return d.Cause == cause || strings.HasPrefix(d.Sign, cause+":") })
 }
 
 // information is the expected drop of uncertainty, in bits, when an act is done: it shows one of
@@ -198,11 +230,11 @@ func (e *evaluation) nextStep(c claim) {
 	if e.answer.Next = e.settleContradiction(); e.answer.Next != nil {
 		return
 	}
-	if e.answer.Clean == nil {
+	if e.answer.Next = e.settleType(); e.answer.Next != nil {
 		return
 	}
-	if *e.answer.Clean >= doubtful && len(e.answer.Doubts) == 0 && !e.unsure {
-		e.nextByRule(c)
+	if !e.judged || e.sound >= doubtful && !e.oddReadings() && !e.unsure {
+		e.nextOfSound(c)
 		return
 	}
 	p := &e.faults.Verdict.Posterior
@@ -229,7 +261,7 @@ func (e *evaluation) nextStep(c claim) {
 		if a := e.remedy(p); a != nil {
 			choices = append(choices, choice{action: a, bits: a.information(p)})
 		} else {
-			e.nextByRule(c)
+			e.nextOfSound(c)
 			return
 		}
 	}
@@ -259,19 +291,99 @@ func (e *evaluation) remedy(p *[fault.Kinds]float64) (best *Action) {
 	return best
 }
 
+// nextOfSound proposes what is still missing where no fault is in question: what the house rule asks for,
+// what settles what the item is said to be, what tells a stone from others, one more weighing.
+func (e *evaluation) nextOfSound(c claim) {
+	refraction := actionByKey("refraction")
+	undecided := c.stone != "" && e.answer.Finding != nil && e.answer.Finding.Result == "undecided" && e.answer.Finding.WouldBe == "" && !e.alreadyTested(refraction.Key)
+	if undecided && slices.Contains(e.draft.AtHand, refraction.Needs) {
+		e.answer.Next = e.proposed(refraction, "tells the stones apart that have this density")
+		return
+	}
+	// Another weighing tells nothing of these.
+	if e.settleDoubt(func(cause string) bool { return cause != causePlate && cause != causeRock }); e.answer.Next != nil {
+		return
+	}
+	if e.nextByRule(c); e.answer.Next != nil {
+		return
+	}
+	if e.settleDoubt(func(string) bool { return true }); e.answer.Next != nil {
+		return
+	}
+	switch s := e.answer.Stop; {
+	case undecided:
+		e.answer.Next = e.proposed(refraction, "tells the stones apart that have this density")
+	case s != nil && s.Verdict == OneMore:
+		e.answer.Next = e.proposed(actionByKey("re-immerse"), "is what the stop rule asks for")
+	}
+}
+
+// settleDoubt proposes what settles the first doubt that no fault of the weighing explains.
+func (e *evaluation) settleDoubt(of func(cause string) bool) {
+	for i := range e.answer.Doubts {
+		d := &e.answer.Doubts[i]
+		if key := settledBy[d.Cause]; key != "" && of(d.Cause) {
+			e.answer.Next = e.proposed(actionByKey(key), fmt.Sprintf("settles this doubt: %s", d.Cause))
+			e.answer.Next.Act, e.answer.Next.Expect = d.Settles, ""
+			return
+		}
+	}
+}
+
+// proposed is an act that is proposed for a reason of its own.
+func (e *evaluation) proposed(a *Action, why string) *NextStep {
+	minutes, _ := e.takes(a)
+	return &NextStep{Key: a.Key, Act: a.Act, Why: why, Expect: e.expectOf(a.Key), Minutes: minutes}
+}
+
+// settleType is the next step where mass or size are not those of the type: to measure that one again.
+// No weighing in the liquid tells anything of it. Nil where they agree.
+func (e *evaluation) settleType() *NextStep {
+	t := e.answer.Type
+	if t == nil {
+		return nil
+	}
+	for _, r := range t.Rows {
+		if !strings.HasPrefix(r.Verdict, "too") {
+			continue
+		}
+		key, act := "", ""
+		switch r.Property {
+		case "mass":
+			key, act = "look-over", "See whether it is this type, and whether anything was put on it or taken off it; weigh it in air again."
+		case "diameter", "thickness":
+			key, act = "caliper", fmt.Sprintf("Measure the %s again at three places, and see whether it is this type.", r.Property)
+		default:
+			continue
+		}
+		next := e.proposed(actionByKey(key), fmt.Sprintf("settles whether the %s was misread or the piece is not of this type", r.Property))
+		next.Act = act
+		next.Expect = fmt.Sprintf("A true piece has %.5g to %.5g %s.", r.Low, r.High, r.Unit)
+		return next
+	}
+	return nil
+}
+
+// immersions counts the weighings of the item in the liquid.
+func (e *evaluation) immersions() int {
+	switch {
+	case e.method == "pycnometer":
+		return len(e.draft.WithSampleAndLiquidG)
+	case e.standing:
+		return len(e.draft.GainG)
+	}
+	return len(e.draft.LiquidG)
+}
+
 // nextByRule proposes what the house rule still asks for, in the order of the bench.
 func (e *evaluation) nextByRule(c claim) {
 	f := e.answer.Finding
 	if f == nil || len(f.Missing) == 0 {
 		return
 	}
-	immersions := len(e.draft.LiquidG)
-	if e.standing {
-		immersions = len(e.draft.GainG)
-	}
 	key := ""
 	switch {
-	case immersions < c.rule.Immersions:
+	case e.immersions() < c.rule.Immersions:
 		key = "re-immerse"
 	case c.rule.ClosingAir && len(e.draft.ClosingAirG) == 0 && e.closable():
 		key = "air-again"
@@ -282,9 +394,13 @@ func (e *evaluation) nextByRule(c claim) {
 	default:
 		return
 	}
-	a := actionByKey(key)
-	minutes, _ := e.takes(a)
-	e.answer.Next = &NextStep{Key: a.Key, Act: a.Act, Why: "is what the " + c.rule.Title() + " asks for", Expect: e.expectOf(a.Key), Minutes: minutes}
+	e.answer.Next = e.proposed(actionByKey(key), "is what the "+c.rule.Title()+" asks for")
+	switch {
+	case key == "re-immerse" && e.method == "pycnometer":
+		e.answer.Next.Act = "Empty the pycnometer, fill it with the sample and the liquid once more, and weigh it."
+	case key == "check-piece" && e.check.found > 0:
+		e.answer.Next.Act, e.answer.Next.Expect = "Take a larger check piece, or one whose volume is known better.", ""
+	}
 }
 
 // step writes an act down.
@@ -315,6 +431,9 @@ func (e *evaluation) step(a *Action, told float64) Step {
 
 // expectOf is the number to expect of an act when nothing is wrong.
 func (e *evaluation) expectOf(key string) string {
+	if !e.judged {
+		return "" // nothing was made of the readings yet
+	}
 	claimed := reachOf(e.faultCase.Claimed)
 	switch key {
 	case "re-immerse":

@@ -105,7 +105,7 @@ func (e *evaluation) proveLiquid() error {
 	}
 	if math.Abs(found-stated) > fitsWithin*math.Hypot(u, statedU) {
 		e.proof = disproved
-		e.suspend(causeLiquid, "Read the temperature in the liquid, change the liquid, and weigh the check piece again.",
+		e.suspend(causeLiquid, settleLiquid,
 			"the check piece finds %.2f kg/m³ (u %.2g), the liquid as stated has %.2f kg/m³ (u %.2g)", found, u, stated, statedU)
 		return nil
 	}

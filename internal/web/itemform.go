@@ -276,7 +276,7 @@ func (f itemForm) Has(tool string) bool {
 // toolWords are the tools of the next steps.
 var toolWords = map[string]string{
 	"caliper": say("calliper"), "second-liquid": say("second liquid"), "magnet": say("magnet"), "conductivity": say("conductivity meter"),
-	"sound": say("ultrasound"), "xrf": say("X-ray instrument"), "touchstone": say("touchstone"),
+	"sound": say("ultrasound"), "xrf": say("X-ray instrument"), "touchstone": say("touchstone"), "refractometer": say("refractometer"),
 }
 
 // itemView is the page with the whole form of an item.

@@ -18,11 +18,12 @@ var shortActs = map[string]string{
 	"tare-hanger": say("Tare the empty hanger"), "hold-against-bag": say("Hold it against its bag"), "read-temperature": say("Read the thermometer"), "check-piece": say("Weigh the check piece"),
 	"wait-and-shield": say("Close the shield, wait"), "caliper": say("Measure its size"), "second-liquid": say("Weigh in another liquid"), "magnet": say("Hold a magnet to it"),
 	"conductivity": say("Measure conductivity"), "sound": say("Measure the sound"), "xrf": say("Measure the surface"), "touchstone": say("Streak it on the stone"),
+	"fresh-liquid": say("Fill in fresh liquid"), "refraction": say("Read its refraction"), "weigh-apart": say("Weigh its parts"),
 	"unset-stone": say("Unset one stone"), "assay": say("Send it to an assay"),
 }
 
 // evidenceOfAct are the kinds of evidence that a next step brings.
-var evidenceOfAct = map[string]string{"caliper": "size", "magnet": "magnet", "conductivity": "conductivity", "sound": "sound", "xrf": "surface", "touchstone": "touchstone"}
+var evidenceOfAct = map[string]string{"caliper": "size", "magnet": "magnet", "conductivity": "conductivity", "sound": "sound", "xrf": "surface", "touchstone": "touchstone", "refraction": "refraction"}
 
 // stepLine is the act that the answer proposes, as the next line of the sheet.
 func stepLine(v *sheetView, count map[string]int) next {

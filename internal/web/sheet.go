@@ -356,6 +356,8 @@ func nextLine(v *sheetView, d *determination.Draft) next {
 		return missingLine(v, count, immersed).because(v.Answer.Next)
 	case v.Stop != nil && v.Stop.Verdict == determination.OneMore:
 		return next{Text: say("Take it out, hang it in the liquid once more, and weigh it there again."), Short: say("Weigh immersed again"), Slot: immersed, Why: v.Stop.Why}
+	case v.Answer.Next != nil:
+		return stepLine(v, count)
 	case v.Stop != nil && v.Stop.Verdict == determination.Useless:
 		return next{Text: say("More weighings do not help here. Look at the answer, then keep the record."), Short: say("Keep the record"), Ready: true, Why: v.Stop.Why}
 	}
