@@ -13,16 +13,22 @@ type learned struct {
 	response float64 // seconds over which the balance's filter averages, from the fastest change seen
 	seen     float64 // the same from the scatter itself
 	seenSpan float64 // over how many seconds that was
+	// seenWhite says that neighbours have nothing in common though the scatter is far above rounding,
+	// which might break up what they have.
+	seenWhite bool
 }
 
 // correlation is the time over which readings are alike, seconds. What the scatter shows over many
 // such times is believed; before that the length of the response stands in, because the balance's
 // filter treats a load and the noise that comes with it alike.
 func (l *learned) correlation() float64 {
-	if l.seen == 0 {
+	switch {
+	case l.seen == 0:
 		return l.response
+	case l.seenWhite:
+		return l.seen
 	}
-	weight := l.seenSpan / (l.seenSpan + 15*l.seen)
+	weight := l.seenSpan / (l.seenSpan + 15*max(l.seen, l.response))
 	return l.seen*weight + l.response*(1-weight)
 }
 
@@ -44,20 +50,22 @@ func pool(v1, f1, v2, f2 float64) (variance, dof float64) {
 }
 
 // hear measures how far scatter reaches from one reading to the next: the sum of the autocorrelation
-// up to its first zero (the usual initial positive sequence; it is cut at a quarter of the readings).
-func (l *learned) hear(e *Estimator) {
-	n := min(e.w.n, e.kept())
+// up to its first zero (the usual initial positive sequence; it is cut at a quarter of the readings). The
+// newest readings, as many as skip, are not of the plateau.
+func (l *learned) hear(e *Estimator, skip int) {
+	n := min(e.w.n, e.kept()-skip)
 	if n < 24 || e.gap <= 0 {
 		return
 	}
 	mean := 0.0
+	at := func(i int) float64 { return e.back(i + skip).y }
 	for i := range n {
-		mean += e.back(i).y
+		mean += at(i)
 	}
 	mean /= float64(n)
 	zero := 0.0
 	for i := range n {
-		zero += (e.back(i).y - mean) * (e.back(i).y - mean)
+		zero += (at(i) - mean) * (at(i) - mean)
 	}
 	if zero <= 0 {
 		return
@@ -66,7 +74,7 @@ func (l *learned) hear(e *Estimator) {
 	for lag := 1; lag < n/4; lag++ {
 		c := 0.0
 		for i := range n - lag {
-			c += (e.back(i).y - mean) * (e.back(i+lag).y - mean)
+			c += (at(i) - mean) * (at(i+lag) - mean)
 		}
 		if c <= 0 {
 			break
@@ -74,9 +82,10 @@ func (l *learned) hear(e *Estimator) {
 		sum += 2 * c / zero * float64(n) / float64(n-lag)
 	}
 	span := float64(n) * e.gap
-	old := min(l.seenSpan, 60*max(l.seen, e.gap))
+	old := min(l.seenSpan, 60*max(l.seen, l.response, e.gap))
 	l.seen = (l.seen*old + sum*e.gap*span) / (old + span)
 	l.seenSpan = old + span
+	l.seenWhite = zero/float64(n) > 0.4*e.o.Interval*e.o.Interval && l.seen < 2.5*e.gap
 }
 
 // respond learns from a change of load that has come to rest. The time constant follows slowly; of the

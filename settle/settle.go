@@ -204,8 +204,9 @@ func (e *Estimator) noise() float64 {
 	return math.Sqrt((variance*dof + priorVariance*priorDof) / (dof + priorDof))
 }
 
-// prior is what is known of the scatter before the present plateau. The guess of a fifth of a digit
-// with little weight keeps a handful of equal readings from claiming that there is none.
+// prior is what is known of the scatter before the present plateau. A guess of a fifth of a digit (or of
+// half the repeatability) with little weight keeps a handful of equal readings from claiming that there
+// is none.
 func (e *Estimator) prior() (variance, dof float64) {
 	variance, dof = e.learned.noise2, e.learned.noiseDof
 	if e.restless && e.haveRest {
@@ -214,13 +215,12 @@ func (e *Estimator) prior() (variance, dof float64) {
 		v, f := e.rest.w.scatter(e.correlated(), e.o.Interval)
 		variance, dof = pool(variance, dof, v, f)
 	}
-	if dof > 0.5 {
-		return variance, min(dof, 30)
+	guess, weight := e.o.Interval/5, 0.05
+	if r := e.o.Repeatability / 2; r > guess {
+		guess, weight = r, 0.5
 	}
-	if e.o.Repeatability > 0 {
-		return e.o.Repeatability * e.o.Repeatability / 4, 1
-	}
-	return e.o.Interval * e.o.Interval / 25, 1
+	variance, dof = pool(variance, dof, guess*guess, weight)
+	return variance, min(max(dof, 1), 30)
 }
 
 // correlated is how many successive readings count as one, at least 1: the balance's own filter makes
@@ -238,7 +238,9 @@ func (e *Estimator) correlation() float64 {
 	if e.restless && e.learned.response == 0 {
 		step := e.newest().y - e.start
 		if math.Abs(step) > loadDigits*e.o.Interval && e.speed > 0 {
-			return step * step / e.speed
+			now := e.learned
+			now.response = step * step / e.speed
+			return now.correlation()
 		}
 	}
 	return e.learned.correlation()
@@ -273,7 +275,7 @@ func (e *Estimator) creep(s Sample) {
 		e.slowFrom = min(e.slowFrom, s.Seconds+3*e.w.tau)
 	}
 	if s.Seconds >= e.slowFrom {
-		e.slow.add(s.Seconds, s.Value, max(0.5, e.gap))
+		e.slow.add(s.Seconds, s.Value, max(0.5, e.gap, 2*e.correlation()))
 	}
 }
 
@@ -342,7 +344,7 @@ func (e *Estimator) sudden(limit float64) bool {
 
 // change begins a new load with the last two readings.
 func (e *Estimator) change() {
-	e.learned.hear(e)
+	e.learned.hear(e, 2)
 	e.rest = rested{value: e.value, noise: e.noise(), load: e.loads, w: e.w}
 	e.haveRest = true
 	e.loads++
@@ -465,5 +467,8 @@ func (e *Estimator) measureTau(value float64) float64 {
 	}
 	tail := (at[0] - at[2]) / (2 * math.Ln2)
 	whole := (at[0] - at[level-1]) / (float64(level-1) * math.Ln2)
-	return max(tail, whole, 0.3*e.gap)
+	if tail > 1.5*whole {
+		whole = tail // what is left goes slower than what went before
+	}
+	return max(whole, 0.3*e.gap)
 }

@@ -63,6 +63,7 @@ const (
 // course is what the blocks show.
 type course struct {
 	move float64 // over all blocks, along the best shape
+	line float64 // the same along a straight line
 	u    float64 // standard uncertainty of that
 	z    float64 // of von Neumann's ratio: far below 0 for a trend
 	best shape
@@ -122,6 +123,7 @@ func (s *slow) compare(began float64, d float64) course {
 	if sxx > 0 {
 		out.u = math.Sqrt((r + floor) / float64(n-2) / sxx)
 	}
+	out.line = slope
 	moves := [shapes]float64{straight: slope}
 	a := max(b[0].t-began, 0)
 	rootSpan := math.Sqrt(a+span) - math.Sqrt(a)

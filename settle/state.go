@@ -57,7 +57,7 @@ func (e *Estimator) estimate(sigma float64) (value, u, residue float64) {
 
 	// Rounding scatters too, but it is not carried from one reading to the next by the balance's filter.
 	below := max(0, sigma*sigma-d*d/12)
-	t := widen(max(dof+priorDof, 3))
+	t := widen(max(dof+priorDof, 2.5))
 	white := t * t * gain * (below*correlated + sigma*sigma - below)
 	round := rounding(d, math.Sqrt(below))
 	if w.twoDigits(d) && sigma < d/2 {
@@ -71,8 +71,8 @@ func (e *Estimator) estimate(sigma float64) (value, u, residue float64) {
 	if e.swings {
 		hidden *= 3 // at the end of a swing readings are equal far from rest
 	}
-	// The shape of the creep is not quite an exponential: a fifth of what the fit takes off.
-	shape := 0.2 * creep * w.e / float64(max(w.n, 1))
+	// The shape of the creep is not quite an exponential: a third of what the fit takes off.
+	shape := 0.3 * creep * w.e / float64(max(w.n, 1))
 	if !e.restless && e.learned.tau == 0 {
 		hidden = 0 // nothing has changed yet: there is nothing to creep from
 	}
@@ -106,7 +106,7 @@ func (e *Estimator) atRest(u, residue, sigma float64, mark Mark) bool {
 	}
 	// Time must pass as well as readings: at 50 readings a second five equal ones say nothing of a
 	// balance that takes seconds.
-	need := 1.5 * max(w.tau, e.correlation()/2)
+	need := 1.8 * max(w.tau, e.correlation()/2)
 	if e.swings {
 		need *= 2
 	}

@@ -67,7 +67,7 @@ func (e *Estimator) troubles(out *Event) {
 	}
 	w := &e.w
 	independent := float64(w.n) / e.correlated()
-	if out.Phase == Settling || out.Phase == Settled {
+	if out.Phase == Settled || out.Phase == Settling && out.Seconds > e.slowFrom {
 		if own, dof := w.scatter(e.correlated(), e.o.Interval); dof >= 6 {
 			if sigma := math.Sqrt(own); e.usual() > 0 && sigma > usualScaled*e.usual() {
 				put(Trouble{Key: Draught, Size: sigma})
@@ -116,11 +116,11 @@ func (l *troubleList) same(now []Trouble) bool {
 // would have moved the last digit many times.
 func (e *Estimator) still(independent float64) bool {
 	d := e.o.Interval
-	if e.learned.noiseDof < 10 || e.learned.noise2 < 0.16*d*d+d*d/12 || independent < 15 {
+	if e.learned.noiseDof < 10 || e.learned.noise2 < d*d/4+d*d/12 || independent < 20 {
 		return false
 	}
 	held := e.newest().t - max(e.changed, e.w.t0)
-	return held > 20*max(e.gap, e.correlation()) && e.w.span() > 0
+	return held > 30*max(e.gap, e.correlation()) && e.w.span() > 0
 }
 
 // jumped names small sudden steps of a load that stays.

@@ -85,7 +85,7 @@ func (w *window) scatter(correlated, d float64) (variance, dof float64) {
 	rest := value - w.y0
 	sum := w.yy + n*rest*rest + creep*creep*w.ee - 2*rest*w.y - 2*creep*w.ey + 2*rest*creep*w.e
 	independent := n / correlated
-	dof = max(independent-2, 0.05)
+	dof = max(independent-2, 0.2)
 	variance = max(sum, 0) / n * min(independent/max(independent-2, 0.5), 2)
 	if w.twoDigits(d) {
 		variance = min(variance, d*d/12+0.09*d*d) // more would have shown a third digit
