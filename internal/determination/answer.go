@@ -11,6 +11,8 @@ type Answer struct {
 	Density    Density `json:"density" doc:"density at the liquid's temperature"`
 	Density20C Density `json:"density_20c" doc:"density referred to 20 °C with the item's expansion"`
 
+	SecondLiquid *SecondDensity `json:"second_liquid,omitempty" doc:"what the weighing in the second liquid finds by itself"`
+
 	LiquidDensityKgM3  float64  `json:"liquid_density_kg_m3" doc:"density of the liquid at its temperature"`
 	LiquidDensityUKgM3 float64  `json:"liquid_density_u_kg_m3" doc:"its standard uncertainty"`
 	AirDensityKgM3     float64  `json:"air_density_kg_m3" doc:"density of the air"`

@@ -196,6 +196,36 @@ func TestSecondLiquidInsideTheBand(t *testing.T) {
 	}
 }
 
+// TestSecondLiquidIsShown: the density by the second liquid stands in the answer with the liquid's, of an
+// item of parts too. The sound ring has 15.45 g/cm³; 30 mg less of 0.4787 g are 6 % more.
+func TestSecondLiquidIsShown(t *testing.T) {
+	for _, c := range []struct {
+		lost   float64
+		agrees bool
+		words  string
+	}{{0.4787, true, "both liquids agree"}, {0.4487, false, "do not agree"}} {
+		for _, parted := range []bool{false, true} {
+			d := inEthanol(t, 0, c.lost)
+			if parted {
+				d.Item.Layers = &Layers{Core: "copper", Plate: "gold"}
+			}
+			s := evaluated(t, d).SecondLiquid
+			if s == nil {
+				t.Fatalf("parted %t: no density by the second liquid", parted)
+			}
+			if want := 15450 * 0.4787 / c.lost; math.Abs(s.KgM3/want-1) > 0.002 || s.Agrees != c.agrees || (s.ApartU <= fitsWithin) != c.agrees || !strings.Contains(s.Sentence, c.words) {
+				t.Errorf("%g g lost, parted %t: %+v, want %.0f kg/m³", c.lost, parted, s, want)
+			}
+			if s.UKgM3/s.KgM3 < s.LiquidUKgM3/s.LiquidKgM3 || math.Abs(s.UExpanded/s.UKgM3-1.96) > 0.01 {
+				t.Errorf("%+v", s)
+			}
+		}
+	}
+	if a := evaluated(t, ring(t)); a.SecondLiquid != nil {
+		t.Errorf("no second liquid: %+v", a.SecondLiquid)
+	}
+}
+
 // TestSecondLiquidDensity: the uncertainty of a second liquid holds its own, the thermometer's and, for
 // ethanol, that of its strength. Slopes at 20 °C: water 0.207 kg/m³ per kelvin (CIPM formula), ethanol of
 // 93 % by mass 0.86 kg/m³ per kelvin and 2.7 kg/m³ per percent of strength (the formula of package fluid,

@@ -52,6 +52,7 @@ func (e *evaluation) judgeFaults(c claim) {
 	v := e.faults.Judge(&e.weighed, &e.faultCase)
 	clean := v.Posterior[fault.Clean]
 	e.answer.Clean = &clean
+	e.secondDensity()
 	e.doubtSecondLiquid()
 	e.judged, e.sound = true, clean
 	if clean >= doubtful && len(e.answer.Doubts) == 0 {

@@ -25,7 +25,10 @@ func (e *evaluation) judgeReadings(c claim, why string) {
 	// leaves the readings unlike each other.
 	v := e.v20.Y
 	k.Claimed = appendRange(k.Claimed, 0.8*v, 1.25*v, 12, 1)
+	e.describeSecondLiquid()
 	verdict := e.faults.Judge(&e.weighed, k)
+	e.secondDensity()
+	e.doubtSecondLiquid()
 	onlyReadings(&verdict.Posterior)
 	e.judged, e.sound = true, verdict.Posterior[fault.Clean]
 	if e.sound >= doubtful && !e.oddReadings() {

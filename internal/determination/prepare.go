@@ -49,6 +49,7 @@ type evaluation struct {
 	recipes              map[recipe][]fault.Node
 	weighed              fault.Weighing
 	second               fault.Another
+	secondRho, secondU   float64 // density of the second liquid and its standard uncertainty, g/cm³
 	judged               bool    // the faults were weighed against the readings
 	blind                bool    // and only the readings: their density is that of nothing in the tables
 	sound                float64 // the chance that nothing is wrong with what was weighed

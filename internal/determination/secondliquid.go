@@ -122,6 +122,7 @@ func (e *evaluation) describeSecondLiquid() {
 	if !ok {
 		return
 	}
+	e.secondRho, e.secondU = rho, u
 	a := &e.second
 	*a = fault.Another{Gain: len(l.GainG) > 0, Wrong: wrongSecond}
 	readings := l.LiquidG
