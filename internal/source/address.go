@@ -233,13 +233,13 @@ func (a Address) String() string {
 	text := string(a.Kind) + ":"
 	switch a.Kind {
 	case Simulated:
-		text += escape(a.Where)
+		text += escapeName(a.Where)
 		if a.More != "" {
 			text += "?" + a.More
 		}
 		return text
 	case Push, Wedge:
-		return text + escape(a.Where)
+		return text + escapeName(a.Where)
 	case Serial:
 		q.Set("speed", strconv.Itoa(a.Speed))
 		set("data", strconv.Itoa(a.Data), "8")
@@ -272,4 +272,13 @@ func (a Address) String() string {
 // escape writes the characters of a path that have a meaning of their own as their code.
 func escape(where string) string {
 	return strings.NewReplacer("%", "%25", "?", "%3F", "#", "%23", " ", "%20").Replace(where)
+}
+
+// escapeName does so for a name, which does not start with a slash.
+func escapeName(name string) string {
+	name = escape(name)
+	if rest, ok := strings.CutPrefix(name, "/"); ok {
+		return "%2F" + rest
+	}
+	return name
 }

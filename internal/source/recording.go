@@ -30,12 +30,12 @@ type Header struct {
 // Recorder writes what a source says to a file of text that a person can read and shorten:
 //
 //	wreath recording 1
-//	address serial:///dev/ttyUSB0?speed=9600
 //	made 2026-03-01T09:00:00Z
+//	address serial:///dev/ttyUSB0?speed=9600
 //	note invented, for a test
 //
 //	0.000000 = connecting
-//	0.001200 = connected pseudo-terminal
+//	0.001200 = joined pseudo-terminal
 //	0.250000 > Q\r\n
 //	0.312000 < 12.3456 g\r\n
 //	9.000000 = connecting the link was cut; plug it in again
@@ -43,7 +43,8 @@ type Header struct {
 // After the header and an empty line each line is an event: seconds since the start, a sign (< heard,
 // > sent, = the link), and the bytes. Printable ASCII stands for itself, \\ for a backslash, \r
 // \n \t as usual, and \x with two hexadecimal digits for every other byte. After = stands the
-// state, the word whole if the bytes start at the start of a line, and the port or the reason.
+// state and the port or the reason: connecting, waiting (to be called), connected (what comes first starts a
+// line), joined (it need not), silent, ended.
 // "simulated yes" stands in the header of what an invented instrument said.
 //
 // When the file reaches its bound, the last line says "= full" and nothing more is written.
@@ -63,7 +64,10 @@ func NewRecorder(w io.Writer, h Header, limit int64) (*Recorder, error) {
 	if limit <= 0 {
 		limit = UsualRecording
 	}
-	text := fmt.Sprintf("%s\naddress %s\nmade %s\n", recordingFormat, h.Address, h.Made.UTC().Format(time.RFC3339))
+	text := fmt.Sprintf("%s\nmade %s\n", recordingFormat, h.Made.UTC().Format(time.RFC3339))
+	if h.Address != (Address{}) {
+		text += "address " + h.Address.String() + "\n"
+	}
 	if h.Simulated {
 		text += "simulated yes\n"
 	}
@@ -111,13 +115,7 @@ func (r *Recorder) record(e Event) {
 	case Sent:
 		line = appendEscaped(append(line, " > "...), e.Bytes)
 	case LinkChanged:
-		line = append(append(line, " = "...), e.Link.String()...)
-		if e.Whole {
-			line = append(line, " whole"...)
-		}
-		if rest := e.Identity + text(e.Err); rest != "" {
-			line = appendEscaped(append(line, ' '), []byte(rest))
-		}
+		line = appendEscaped(append(line, " = "...), []byte(linkText(e)))
 	}
 	line = append(line, '\n')
 	r.line = line[:0]
@@ -129,6 +127,18 @@ func (r *Recorder) record(e Event) {
 	if _, err := r.w.Write(line); err != nil {
 		r.err = fmt.Errorf("record: %w", err)
 	}
+}
+
+// linkText writes a change of the link as readLink reads it.
+func linkText(e Event) string {
+	word := e.Link.String()
+	switch {
+	case e.Link == Connected && !e.Whole:
+		word = "joined"
+	case e.Link == Connecting && e.Identity != "":
+		word = "waiting"
+	}
+	return strings.TrimRight(word+" "+strings.TrimLeft(e.Identity+" "+text(e.Err), " "), " ")
 }
 
 // appendEscaped appends p as printable ASCII without line ends.
@@ -305,17 +315,17 @@ func readEvent(line []byte, last float64) (e Event, err error) {
 
 func (e *Event) readLink(said string) error {
 	word, rest, _ := strings.Cut(said, " ")
-	if after, ok := strings.CutPrefix(rest, "whole"); ok && (after == "" || after[0] == ' ') {
-		e.Whole, rest = true, strings.TrimPrefix(after, " ")
-	}
 	switch word {
+	case "waiting":
+		e.Identity, rest, _ = strings.Cut(rest, " ")
+		fallthrough
 	case "connecting":
 		e.Link = Connecting
 		if rest != "" {
 			e.Err = errors.New(rest)
 		}
-	case "connected":
-		e.Link, e.Identity = Connected, rest
+	case "connected", "joined":
+		e.Link, e.Identity, e.Whole = Connected, rest, word == "connected"
 	case "silent":
 		e.Link, e.Identity = Quiet, rest
 	case "ended":
