@@ -35,7 +35,10 @@ func (k *know) tell(s *story, out []meaning) {
 			resolved[t.resolves] = t.zero
 		}
 		if zero, ok := resolved[t]; ok {
-			m.net, m.zero, m.assumed = t.net-zero, zero, false
+			m.net, m.zero, m.assumed = t.shown-zero, zero, false
+			if !k.o.ZeroRead && math.Abs(zero) <= 3*k.o.IntervalG {
+				m.net, m.zero = t.shown, 0
+			}
 		}
 		switch t.load {
 		case Same:
@@ -48,10 +51,7 @@ func (k *know) tell(s *story, out []meaning) {
 			m.slot = k.slot(t.load, false)
 			if t.closing && t.immersed >= k.immersions && !immersedLater {
 				m.slot = ClosingZero
-				if !k.o.ZeroRead && math.Abs(t.used) == 0 {
-					m.net = t.shown // against a zero that was set
-				}
-				m.zero = t.used
+				m.net, m.zero = t.shown-t.used, t.used
 			} else if t.load == EmptyLiquid || t.load == EmptyAir {
 				m.net, m.zero = t.shown, 0
 			}
@@ -140,7 +140,7 @@ func (r *Recogniser) decide() []Capture {
 			if c.Doubtful() {
 				c.Change = Doubted
 			}
-			changed := c.Doubtful() != was || c.Doubt != q.capture.Doubt
+			changed := c.IsReading() && (c.Doubtful() != was || c.Doubt != q.capture.Doubt)
 			q.load, q.capture = m.load, c
 			if changed {
 				captures = append(captures, c)
@@ -152,10 +152,14 @@ func (r *Recogniser) decide() []Capture {
 				c.Change, c.Slot = Aside, ""
 				q.gone = true
 			}
-			c.Why = fmt.Sprintf("Reading %d was not %s but %s: %s", q.no, inWords(q.load, q.capture.Slot), inWords(m.load, c.Slot), c.Why)
+			if c.Slot == c.Was {
+				c.Why = fmt.Sprintf("Reading %d has come to %s. %s", q.no, r.grams(c.Value, r.rests[k].interval), c.Why)
+			} else {
+				c.Why = fmt.Sprintf("Reading %d was not %s but %s. %s", q.no, inWords(q.load, q.capture.Slot), inWords(m.load, c.Slot), c.Why)
+			}
 			q.load, q.capture = m.load, c
 			captures = append(captures, c)
-		case stays[k] < SureEnough && !q.capture.Doubtful():
+		case stays[k] < SureEnough && !q.capture.Doubtful() && q.capture.IsReading():
 			q.capture.Sure, q.capture.Change = stays[k], Doubted
 			q.capture.Why = "Later weighings leave open what it was."
 			captures = append(captures, q.capture)

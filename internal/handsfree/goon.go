@@ -119,11 +119,8 @@ func (k *know) slot(load Load, closing bool) string {
 func (g *goOn) empties() {
 	k, s, v := g.k, g.from, g.r.value
 	for _, load := range []Load{EmptyAir, EmptyLiquid} {
-		if k.o.Standing && load == EmptyAir && g.r.forced != EmptyAir && (s.had || s.immersed > 0) {
+		if k.o.Standing && g.r.forced != load && (load == EmptyAir) == (s.had || s.immersed > 0) {
 			continue // one kind is enough where there is one zero
-		}
-		if k.o.Standing && load == EmptyLiquid && !(s.had || s.immersed > 0) && g.r.forced != EmptyLiquid {
-			continue
 		}
 		at := state(load)
 		z := k.zeroOf(at)
@@ -132,55 +129,63 @@ func (g *goOn) empties() {
 		if isLoad(s.load) && !g.removed() {
 			prior *= .2
 		}
-		closing := isItem(s.load) && state(s.load) == inLiquid && z == k.zeroOf(inLiquid)
 		atZero := normal(v, max(.7*g.r.interval, sd))
-		if known := s.zero[z]; known.known {
+		known := s.zero[z]
+		// A load that was put on an unseen zero finds it now.
+		waits := s.pending != nil && s.pendingZero == z
+		if waits {
+			known = s.zeroBefore
+		}
+		here := func(n *story, t *step) {
+			n.at, n.zero[z] = at, level{v, g.r.u, true}
+			if n.pending != nil && n.pendingZero == z {
+				n.resolve(k, t, g.r)
+			}
+		}
+		if known.known {
 			stays := .9*normal(v-known.v, sd) + .1*normal(v-known.v, 30*sd)
-			net := v - s.used
-			g.add(load, prior, stays, net, v, func(n *story, t *step) {
-				t.net, t.zero, t.closing = net, v, closing && s.pending == nil
-				n.at, n.zero[z] = at, level{v, g.r.u, true}
-				n.resolve(k, t, g.r, at)
+			// After an immersion it is the closing zero, whichever hanger it is: one that reads the same.
+			closing := s.load == ItemLiquid && math.Abs(v-s.stood) < 60*sd
+			g.add(load, prior, stays, v-s.used, v, func(n *story, t *step) {
+				t.closing = closing
+				here(n, t)
 			})
 			if math.Abs(known.v) > 3*sd {
 				g.add(load, prior*.5, atZero, 0, v, func(n *story, t *step) {
-					n.at = at
 					n.shift(z, known.v)
-					n.zero[z] = level{v, g.r.u, true}
+					n.pending = nil
+					n.at, n.zero[z] = at, level{v, g.r.u, true}
 				})
 			}
 			// The vessel, or another hanger, comes or goes.
 			g.add(load, prior*.15, k.hanger(v-known.v, g.r), v, v, func(n *story, t *step) {
+				n.pending = nil
 				n.at, n.zero[z] = at, level{v, g.r.u, true}
 			})
 			continue
 		}
-		// Never seen: the balance was set to zero, or shows the hanger.
-		set, shows := .75, .25
+		// Never seen: the balance was set to zero, or shows what nobody set to zero.
+		set, shows, offset := .65, .25, .1
 		if k.o.ZeroRead {
-			set, shows = .4, .6
+			set, shows = .35, .55
 		}
-		if s.pending != nil && at == inLiquid {
-			set = .1
+		if waits {
+			set, offset = .4, .3
 		}
 		g.add(load, prior*set, atZero, 0, v, func(n *story, t *step) {
-			n.at = at
-			if other := 1 - z; n.zero[other].known && !k.o.UnderFloor {
+			if other := 1 - z; !k.o.UnderFloor && s.load != Unknown && !waits {
 				n.zero[other].known = false // it was set with the hanger on or off: unknown by how much
 			}
-			n.zero[z] = level{v, g.r.u, true}
+			here(n, t)
 		})
-		if other := s.zero[1-z]; other.known || s.load == Unknown {
-			g.add(load, prior*shows, k.hanger(v-other.v, g.r), v, v, func(n *story, t *step) {
-				n.at, n.zero[z] = at, level{v, g.r.u, true}
-				n.resolve(k, t, g.r, at)
-			})
-		} else {
-			g.add(load, prior*shows*.3, k.hanger(v, g.r), v, v, func(n *story, t *step) {
-				n.at, n.zero[z] = at, level{v, g.r.u, true}
-				n.resolve(k, t, g.r, at)
-			})
+		g.add(load, prior*offset, normal(v, 20*g.r.interval), v, v, here)
+		from := 0.0
+		if other := s.zero[1-z]; other.known {
+			from = other.v
+		} else if s.load != Unknown {
+			shows *= .3
 		}
+		g.add(load, prior*shows, k.hanger(v-from, g.r), v, v, here)
 	}
 }
 
@@ -204,20 +209,37 @@ func (s *story) shift(z int, by float64) {
 	}
 }
 
-// resolve gives an immersed reading that waited for its zero what it waited for.
-func (s *story) resolve(k *know, t *step, r *rest, at int) {
-	if s.pending == nil || at != inLiquid {
-		return
+// wait remembers a reading whose zero was not seen: the empty balance after it may show it.
+func (s *story) wait(t *step, z int, gross float64, before level) {
+	s.pending, s.pendingZero, s.gone, s.zeroBefore = t, z, gross, before
+}
+
+// resolve gives a reading that waited for its zero what it waited for.
+func (s *story) resolve(k *know, t *step, r *rest) {
+	p := s.pending
+	t.resolves, s.pending = p, nil
+	net, at := s.gone-r.value, state(p.load)
+	sd := k.scatter(r, at)
+	learned := &s.item[at]
+	if isCheck(p.load) {
+		learned = &s.check[at]
 	}
-	net := s.gone - r.value
-	t.resolves = s.pending
-	p := k.immersed(s, net, k.scatter(r, inLiquid), s.gone)
-	if p < 1e-60 {
-		p = 1e-60
+	if p.open {
+		// Nothing was asked of the reading before its zero was known.
+		likely := k.immersed(s, net, sd)
+		s.weight += math.Log(max(likely, 1e-60)) + math.Log(max(s.gone, r.interval))
+	} else if known := *learned; known.known {
+		// It was taken as it stood; what it was held against then counts for what it is now.
+		old := math.Hypot(sd, 2*r.interval)
+		if before := p.expected; before.known {
+			s.weight += math.Log(around(net-before.v, math.Hypot(sd, before.u), net)) -
+				math.Log(around(s.gone-before.v, math.Hypot(old, before.u), s.gone))
+		}
 	}
-	s.weight += math.Log(p) - math.Log(1/math.Max(s.gone, r.interval))
-	s.item[inLiquid] = level{net, k.scatter(r, inLiquid), true}
-	s.pending = nil
+	*learned = level{net, sd, true}
+	if p.load == ItemLiquid {
+		s.used = r.value
+	}
 }
 
 // removed tells whether what was on the balance was taken off since: the reading fell, or rose where
@@ -289,7 +311,7 @@ func (g *goOn) loads() {
 			}
 			g.load(load, prior*set, 0, 1, true, func(n *story) {
 				n.zero[z] = level{0, g.r.interval, true}
-				n.zero[1-z].known = n.zero[1-z].known && k.o.UnderFloor
+				n.zero[1-z].known = n.zero[1-z].known && (k.o.UnderFloor || k.o.Standing)
 			})
 			if load == ItemLiquid {
 				g.pending(prior * (1 - set) * .5)
@@ -312,8 +334,8 @@ func (g *goOn) pending(prior float64) {
 		return
 	}
 	g.add(ItemLiquid, prior, 1/v, v, 0, func(n *story, t *step) {
-		t.assumed = true
-		n.pending, n.gone = t, v
+		t.assumed, t.open = true, true
+		n.wait(t, g.k.zeroOf(inLiquid), v, level{})
 		n.immersed++
 		n.closes, n.used = n.had, 0
 	})
@@ -332,11 +354,11 @@ func (g *goOn) load(load Load, prior, zero, share float64, assumed bool, change 
 	var expected level
 	switch load {
 	case ItemAir:
-		p, expected = k.air(s, net, sd, r.value), s.item[inAir]
+		p, expected = k.air(s, net, sd), s.item[inAir]
 	case ItemLiquid:
-		p, expected = k.immersed(s, net, sd, r.value), s.item[inLiquid]
+		p, expected = k.immersed(s, net, sd), s.item[inLiquid]
 	default:
-		p, expected = k.checkPiece(s, at, net, sd, r.value), s.check[at]
+		p, expected = k.checkPiece(s, at, net, sd), s.check[at]
 	}
 	reported := zero
 	if !k.o.ZeroRead && math.Abs(zero) <= max(5*sd, 3*r.interval) {
@@ -346,6 +368,11 @@ func (g *goOn) load(load Load, prior, zero, share float64, assumed bool, change 
 		t.net, t.assumed = r.value-reported, assumed
 		if expected.known && math.Abs(net-expected.v) > 5*math.Hypot(sd, expected.u) {
 			t.changed = net - expected.v
+		}
+		t.expected = expected
+		n.pending = nil
+		if assumed {
+			n.wait(t, k.zeroOf(at), r.value, s.zero[k.zeroOf(at)])
 		}
 		learned := &n.check[at]
 		if isItem(load) {
@@ -357,7 +384,7 @@ func (g *goOn) load(load Load, prior, zero, share float64, assumed bool, change 
 			n.had = true
 		case ItemLiquid:
 			n.immersed++
-			n.closes, n.used, n.pending = n.had, reported, nil
+			n.closes, n.used, n.stood = n.had, reported, zero
 		}
 		if change != nil {
 			change(n)
@@ -366,7 +393,7 @@ func (g *goOn) load(load Load, prior, zero, share float64, assumed bool, change 
 }
 
 // air is how likely the item weighs net in air.
-func (k *know) air(s *story, net, sd, gross float64) float64 {
+func (k *know) air(s *story, net, sd float64) float64 {
 	if known := s.item[inAir]; known.known {
 		return around(net-known.v, math.Hypot(sd, known.u), net)
 	}
@@ -376,11 +403,11 @@ func (k *know) air(s *story, net, sd, gross float64) float64 {
 		}
 		return k.solid.airFromHanging(net, under.v, sd)
 	}
-	return anything(net, k.o.IntervalG, k.capac)
+	return anything(net, 5*k.o.IntervalG, k.capac) // less than a hundred intervals is no item
 }
 
 // immersed is how likely the item weighs net in the liquid, or makes the vessel gain it.
-func (k *know) immersed(s *story, net, sd, gross float64) float64 {
+func (k *know) immersed(s *story, net, sd float64) float64 {
 	under, above := s.item[inLiquid], s.item[inAir]
 	lost := net
 	if above.known && !k.o.Standing {
@@ -399,7 +426,7 @@ func (k *know) immersed(s *story, net, sd, gross float64) float64 {
 }
 
 // checkPiece is how likely the check piece reads net.
-func (k *know) checkPiece(s *story, at int, net, sd, gross float64) float64 {
+func (k *know) checkPiece(s *story, at int, net, sd float64) float64 {
 	if known := s.check[at]; known.known {
 		return around(net-known.v, math.Hypot(sd, known.u), net)
 	}
@@ -423,8 +450,11 @@ func (g *goOn) same() {
 		return
 	}
 	prior := oftenSame
-	if isLoad(s.load) && g.removed() {
+	switch swing := max(g.high-s.gross, s.gross-g.low); {
+	case isLoad(s.load) && g.removed():
 		prior = .02
+	case isEmpty(s.load) && swing > 100*g.r.interval:
+		prior = .05 // something came and went, and the zero may be another
 	}
 	sd := g.k.scatter(g.r, state(s.load)) * math.Sqrt2
 	change := g.r.value - s.gross

@@ -123,10 +123,15 @@ func (r *Recogniser) Add(e settle.Event) Outcome {
 	if r.armed {
 		hold = 0
 	}
-	tolerance := max(4*r.know.o.IntervalG, 5*r.know.o.RepeatabilityG)
-	seen, ok := r.stream.follow(e, r.know.o.IntervalG, tolerance, hold, r.armed)
+	step := max(2.5*r.know.o.IntervalG, 3*r.know.o.RepeatabilityG)
+	seen, cut := r.stream.follow(e, r.know.o.IntervalG, step, hold, r.armed)
 	var sounds []Sound
-	if !ok {
+	switch cut {
+	case becomes:
+		captures := r.becomes(seen)
+		r.describe()
+		return r.outcome(captures, r.sounds(captures))
+	case nothing:
 		if e.Phase == settle.Settled && !r.stream.taken && !r.soundedF {
 			r.soundedF = true
 			sounds = append(sounds, SoundStill)
@@ -161,6 +166,17 @@ func (r *Recogniser) take(seen rest) []Capture {
 	}
 	r.rests = append(r.rests, seen)
 	r.before = r.stories
+	r.stories = r.step(r.before, len(r.rests)-1)
+	return r.decide()
+}
+
+// becomes takes the last rest anew: it has crept on.
+func (r *Recogniser) becomes(seen rest) []Capture {
+	if len(r.rests) == 0 {
+		return nil
+	}
+	last := &r.rests[len(r.rests)-1]
+	last.value, last.u, last.seconds, last.trouble = seen.value, seen.u, seen.seconds, seen.trouble
 	r.stories = r.step(r.before, len(r.rests)-1)
 	return r.decide()
 }

@@ -34,7 +34,9 @@ type step struct {
 	immersed         int     // how often it had been in the liquid
 	of               Load    // Same: what it is the same as
 	used, shown      float64 // zero of the last immersion; what the balance shows
-	resolves         *step   // an immersed reading whose zero was read in this step only
+	open             bool    // it waits for its zero before anything can be said of it
+	expected         level   // what it was held against
+	resolves         *step   // a reading whose zero was seen in this step only
 }
 
 // story is one reading of all rests so far.
@@ -52,12 +54,17 @@ type story struct {
 	other     float64 // display of an Other since then, NaN: none
 	immersed  int     // readings of the item in the liquid
 	had       bool    // a reading of the item in air
-	closes    bool // and one in the liquid after it
-	pending   *step   // immersed reading whose zero is not known yet
-	gone      float64 // its display
-	used      float64 // zero of the last immersion
-	tail      *step
-	past      uint64 // tells stories with other readings apart
+	closes    bool    // and one in the liquid after it
+	used      float64 // what was subtracted at the last immersion, and what stood there
+	stood     float64
+
+	pending     *step   // reading whose zero was not seen yet
+	pendingZero int     // which zero it is
+	gone        float64 // its display
+	zeroBefore  level   // what was known of its zero
+
+	tail *step
+	past uint64 // tells stories with other readings apart
 }
 
 func isItem(l Load) bool  { return l == ItemAir || l == ItemLiquid }

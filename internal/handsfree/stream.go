@@ -18,7 +18,6 @@ type rest struct {
 	trouble      string  // sentence, empty: none
 	take, again  bool    // a person asked for it
 	forced       Load    // a person said what it is
-	undisturbed  bool    // the stream did not move since the rest before: the value stepped by itself
 	unseenBefore bool    // the first rest after a gap: the stream was silent or without numbers
 }
 
@@ -27,28 +26,44 @@ type stream struct {
 	begun     bool    // an event came
 	low, high float64 // since the last rest
 	run, most int     // readings near zero
-	moved     bool    // since the last rest
-	still     float64 // when it came to rest, NaN while it moves
+	still     float64 // since when it has rested, NaN while it moves
+	steady    float64 // value then
 	load      int     // of the settled events
 	taken     bool    // this rest was taken
-	value     float64 // of the rest that was taken
-	tolerance float64 // of that value
-	gap       bool
+	at        float64 // when, or when it was taken anew
+	value     float64 // as it was taken
+	key       string  // of its trouble
+	gap       bool    // the stream was silent or without numbers
 	last      settle.Event
 }
 
-// follow takes an event. It returns a rest when one is old enough to be taken.
-func (s *stream) follow(e settle.Event, interval, tolerance, hold float64, now bool) (rest, bool) {
+// cut is what an event makes of the rests.
+type cut uint8
+
+const (
+	nothing cut = iota
+	begins      // a rest is to be taken
+	becomes     // the rest that was taken has crept on: it is to be taken anew
+)
+
+// anewSeconds is the time after which a rest that creeps is taken anew.
+const anewSeconds = 2
+
+// follow takes an event. step is what a rest may change by and still be the same.
+func (s *stream) follow(e settle.Event, interval, step, hold float64, now bool) (rest, cut) {
 	if !s.begun {
 		s.begun, s.low, s.high, s.still = true, e.Value, e.Value, math.NaN()
 	}
 	s.last = e
-	switch e.Phase {
-	case settle.Silent:
-		s.gap, s.still = true, math.NaN()
-		return rest{}, false
-	case settle.Settled:
-	default:
+	if e.Phase != settle.Settled {
+		s.still = math.NaN()
+		switch e.Phase {
+		case settle.Silent:
+			s.gap = true
+			return rest{}, nothing
+		case settle.Moving:
+			s.taken = false
+		}
 		s.low, s.high = min(s.low, e.Value), max(s.high, e.Value)
 		if math.Abs(e.Value) <= 3*interval {
 			s.run++
@@ -56,32 +71,31 @@ func (s *stream) follow(e settle.Event, interval, tolerance, hold float64, now b
 		} else {
 			s.run = 0
 		}
-		if e.Phase == settle.Moving {
-			s.moved = true
-			s.taken = false
-		}
-		s.still = math.NaN()
-		return rest{}, false
+		return rest{}, nothing
 	}
-	if math.IsNaN(s.still) || e.Load != s.load {
-		if e.Load != s.load {
-			s.taken, s.moved = false, true
-		}
-		s.still, s.load = e.Seconds, e.Load
+	step = max(step, 4*e.U)
+	if e.Load != s.load {
+		s.taken = false
 	}
-	stepped := s.taken && math.Abs(e.Value-s.value) > max(s.tolerance, tolerance, 6*e.U)
-	if s.taken && !stepped && !now {
-		return rest{}, false
+	if math.IsNaN(s.still) || e.Load != s.load || !s.taken && math.Abs(e.Value-s.steady) > .7*step {
+		s.still, s.steady, s.load = e.Seconds, e.Value, e.Load
+	}
+	key, words := trouble(e)
+	r := rest{value: e.Value, u: e.U, seconds: e.Seconds, from: e.Began, took: e.Took, interval: interval,
+		low: min(s.low, e.Value), high: max(s.high, e.Value), nearZero: s.most, take: now, unseenBefore: s.gap, trouble: words}
+	if s.taken && !now {
+		if e.Seconds-s.at < anewSeconds || math.Abs(e.Value-s.value) <= step && key == s.key {
+			return rest{}, nothing
+		}
+		s.at, s.value, s.key = e.Seconds, e.Value, key
+		return r, becomes
 	}
 	if e.Seconds-s.still < hold && !now {
-		return rest{}, false
+		return rest{}, nothing
 	}
-	r := rest{value: e.Value, u: e.U, seconds: e.Seconds, from: e.Began, took: e.Took, interval: interval,
-		low: min(s.low, e.Value), high: max(s.high, e.Value), nearZero: s.most, take: now,
-		undisturbed: !s.moved, unseenBefore: s.gap, trouble: sentence(e)}
-	s.taken, s.value, s.tolerance = true, e.Value, tolerance
-	s.low, s.high, s.run, s.most, s.moved, s.gap = e.Value, e.Value, 0, 0, false, false
-	return r, true
+	s.taken, s.at, s.value, s.key = true, e.Seconds, e.Value, key
+	s.low, s.high, s.run, s.most, s.gap = e.Value, e.Value, 0, 0, false
+	return r, begins
 }
 
 // wait is how long a settled load still has to rest, s; 0 when it was taken.
@@ -92,13 +106,13 @@ func (s *stream) wait(hold float64) float64 {
 	return max(0, hold-(s.last.Seconds-s.still))
 }
 
-// sentence says what disturbs a reading so that its value may be wrong. Scatter alone makes it less
-// sure and is in U.
-func sentence(e settle.Event) string {
+// trouble says what disturbs a reading so that its value may be wrong. Scatter alone makes it less sure
+// and is in U.
+func trouble(e settle.Event) (key, sentence string) {
 	for _, t := range e.Troubles {
 		if t.Key != settle.Draught {
-			return t.Sentence
+			return t.Key, t.Sentence
 		}
 	}
-	return ""
+	return "", ""
 }
