@@ -374,25 +374,29 @@ func (e *Estimator) change() {
 // or part of a trend. At least an eighth goes at once, so the work stays in proportion to the samples.
 func (e *Estimator) trim() {
 	w := &e.w
+	if w.n == leastCount || w.n >= w.look && !e.settled {
+		value, _, _ := w.fit(e.o.Interval)
+		if tau := e.measureTau(value); tau > 0 && tau != w.tau && w.n <= e.kept() {
+			w.tau = tau
+			e.refill(w.n) // its sums depend on it
+		}
+	}
 	if w.n < 4 {
 		return
 	}
 	keep := w.n
-	value, _, _ := w.fit(e.o.Interval)
-	if n := min(w.n, e.kept()); n == w.n && math.Abs(e.back(n-1).y-value) > e.near() {
-		keep = w.n - w.n/8 - 1
+	value, creep, _ := w.fit(e.o.Interval)
+	if w.n <= e.kept() {
+		first := math.Abs(e.back(w.n-1).y - value)
+		drop := w.n/8 + 1
+		// Once enough is left without it, the creep's steeper part goes too: there its shape matters.
+		rest := e.newest().t - e.back(w.n-1-drop).t
+		if first > e.near() || math.Abs(creep) > 0.4*e.near() && rest > 1.5*w.tau && w.n-drop >= 6 {
+			keep = w.n - drop
+		}
 	}
 	if w.n >= w.look {
 		w.look = w.n + w.n/4 + 1
-		if !e.settled {
-			if tau := e.measureTau(value); tau > 0 {
-				w.tau = tau
-				keep = min(keep, e.kept()) // sums are made anew with it
-				if keep == w.n {
-					e.refill(keep)
-				}
-			}
-		}
 		move, u := w.trend(e.correlated(), e.noise())
 		least := 0.6 * e.o.Interval
 		if e.learned.response == 0 && !e.restless {
@@ -417,7 +421,7 @@ func (e *Estimator) refill(n int) {
 		p := e.back(i)
 		e.w.add(p.t, p.y)
 	}
-	e.w.look = min(look, n+n/4+1)
+	e.w.look = max(4, min(look, n+n/4+1))
 }
 
 // timeConstant is the best guess before the present creep has shown its own.

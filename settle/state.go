@@ -58,7 +58,11 @@ func (e *Estimator) estimate(sigma float64) (value, u, residue float64) {
 	// Rounding scatters too, but it is not carried from one reading to the next by the balance's filter.
 	below := max(0, sigma*sigma-d*d/12)
 	t := widen(max(dof+priorDof, 2.5))
-	white := t * t * gain * (below*correlated + sigma*sigma - below)
+	// Scatter that is carried along can't lift one end of the window and lower the other as much as
+	// scatter that is not, so it disturbs the creep's share of the fit less.
+	mean := 1 / float64(max(w.n, 1))
+	carried := min(mean*correlated, 1) + 0.5*(gain-mean)*correlated
+	white := t * t * (below*carried + (sigma*sigma-below)*gain)
 	round := rounding(d, math.Sqrt(below))
 	if w.twoDigits(d) && sigma < d/2 {
 		white = min(white, d*d/16) // between two digits nothing is further off
