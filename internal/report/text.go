@@ -14,29 +14,32 @@ import (
 )
 
 const (
-	labelWidth = 11
-	textWidth  = 96
-	shown      = 6 // candidates and assumptions in a short answer
+	labelWidth = 9
+	textWidth  = 80
+	shown      = 2 // materials of a kind in a short answer
 )
 
-// Text writes the answer to w: short, or with all details.
+// Text writes the answer to w: short, or with all details. Both follow the five questions: the density,
+// what it can be, the claim, whether to trust the weighing, the figure to pay by. The short one fits a
+// screen of 24 lines where nothing is in doubt; it leaves out no doubt, no caution, and not that other
+// materials fit.
 func Text(w io.Writer, a *determination.Answer, details bool) error {
 	t := &page{w: bufio.NewWriter(w)}
 	if title := strings.Trim(a.ID+": "+a.Item, ": "); title != "" {
 		t.say("Item", "%s", title)
 	}
-	t.density(a)
+	t.density(a, details)
 	t.parts(a, details)
 	t.canBe(a, details)
 	t.evidence(a, details)
-	t.finding(a)
+	t.finding(a, details)
 	t.trust(a, details)
-	t.next(a, details)
 	t.payBy(a)
+	t.next(a, details)
+	t.stop(a)
 	t.assumed(a, details)
 	t.cautions(a)
 	if details {
-		t.stop(a)
 		t.families(a)
 		t.budget(a)
 		t.program(a)
@@ -78,14 +81,24 @@ func wrap(text string, width int) (lines []string) {
 	return append(lines, line)
 }
 
-func (t *page) density(a *determination.Answer) {
+func (t *page) density(a *determination.Answer, details bool) {
 	d := a.Density20C
 	value, u := uncertainty.Round(d.KgM3/1000, d.UExpanded/1000)
-	t.say("Density", "%s ± %s g/cm³ at 20 °C (95 %%, k = %.2f)", value, u, d.K)
+	if details {
+		t.say("Density", "%s ± %s g/cm³ at 20 °C (95 %%, k = %.2f)", value, u, d.K)
+	} else {
+		t.say("Density", "%s ± %s g/cm³ at 20 °C (95 %%); %s", value, u, a.Method)
+	}
 	if d.HighKgM3 == nil {
 		t.say("", "between %.4g g/cm³ and no upper limit: the buoyancy is hardly more than its uncertainty", d.LowKgM3/1000)
 	} else if low, high := d.KgM3-d.LowKgM3, *d.HighKgM3-d.KgM3; math.Abs(high-low) > 0.1*(high+low) {
 		t.say("", "the interval is lopsided: %.4g to %.4g g/cm³", d.LowKgM3/1000, *d.HighKgM3/1000)
+	}
+	if a.SecondLiquid != nil {
+		t.say("", "%s", a.SecondLiquid.Sentence)
+	}
+	if !details {
+		return
 	}
 	var causes []string
 	for i, r := range a.Budget {
@@ -97,17 +110,32 @@ func (t *page) density(a *determination.Answer) {
 	t.say("", "%s; liquid %.2f kg/m³, volume %.4g cm³", a.Method, a.LiquidDensityKgM3, a.VolumeCm3)
 }
 
+// provided is what has to hold for what the item can be: "" where nothing speaks against it.
+func provided(a *determination.Answer) string {
+	if c := a.Composite; c != nil && (c.Kind == "layers" || c.Kind == "quartz" || c.Kind == "heap") {
+		return "were it one material: "
+	}
+	if len(a.Doubts) > 0 || a.Clean != nil && *a.Clean < 0.5 {
+		return "if the weighing is sound: "
+	}
+	return ""
+}
+
 func (t *page) canBe(a *determination.Answer, details bool) {
-	label := "Can be"
+	label, only := "Can be", provided(a)
 	if f := a.Fineness; f != nil {
-		t.say(label, "%s: fineness %.0f to %.0f (95 %%, recipes weighted evenly), middle %.0f; any usual recipe %.0f to %.0f",
-			f.Family, f.Low, f.High, f.Median, f.RangeLow, f.RangeHigh)
-		label = ""
+		if details {
+			t.say(label, "%s%s: fineness %.0f to %.0f (95 %%, recipes weighted evenly), middle %.0f; any usual recipe %.0f to %.0f",
+				only, f.Family, f.Low, f.High, f.Median, f.RangeLow, f.RangeHigh)
+		} else {
+			t.say(label, "%s%s: fineness %.0f to %.0f (95 %%); any usual recipe %.0f to %.0f", only, f.Family, f.Low, f.High, f.RangeLow, f.RangeHigh)
+		}
+		label, only = "", ""
 		if len(a.OtherMetals) > 0 {
 			t.say("", "%s has such a density too", strings.Join(a.OtherMetals, " and "))
 		}
 	}
-	for _, words := range [...][2]string{{"look-alike", "also fits, whatever it is marked: "}, {"alloy", "alloys that fit: "}, {"stone", "stones that fit: "}} {
+	for _, words := range [...][2]string{{"look-alike", "not excluded, whatever it is marked: "}, {"alloy", "alloys that fit: "}, {"stone", "stones that fit: "}} {
 		var names []string
 		more := 0
 		for _, c := range a.Candidates {
@@ -121,43 +149,49 @@ func (t *page) canBe(a *determination.Answer, details bool) {
 			names = append(names, c.Name)
 		}
 		if more > 0 {
-			names = append(names, fmt.Sprintf("and %d more (--details)", more))
+			names = append(names, fmt.Sprintf("%d more", more))
 		}
 		if len(names) > 0 {
-			t.say(label, "%s%s", words[1], strings.Join(names, ", "))
-			label = ""
+			t.say(label, "%s%s%s", only, words[1], strings.Join(names, ", "))
+			label, only = "", ""
 		}
 	}
 	if label != "" {
-		t.say(label, "nothing in the tables has this density")
+		t.say(label, "%snothing in the tables has this density", only)
 	}
 }
 
-func (t *page) finding(a *determination.Answer) {
+func (t *page) finding(a *determination.Answer, details bool) {
 	f := a.Finding
 	if f == nil {
 		t.say("Claim", "none made")
 		return
 	}
-	words := f.Result
-	if f.WouldBe != "" {
-		words += " (on the numbers alone: " + f.WouldBe + ")"
+	if f.WouldBe == "" {
+		t.say("Claim", "%s: %s", f.Claim, f.Result)
+	} else {
+		t.say("Claim", "%s: %s (on the numbers alone: %s)", f.Claim, f.Result, f.WouldBe)
 	}
-	t.say("Claim", "%s: %s", f.Claim, words)
-	t.say("", "%s", f.Sentence)
+	if details || f.WouldBe == "" {
+		t.say("", "%s", f.Sentence)
+	}
 	for _, r := range f.Reasons {
 		t.say("", "- %s", r)
 	}
 	for _, m := range f.Missing {
 		t.say("", "- missing: %s", m)
 	}
-	if f.Probability != nil && f.Against != nil {
+	if details && f.Probability != nil && f.Against != nil {
 		t.say("", "chance that it is nearer the claim than %.4g: %s", *f.Against, conformity.Percent(*f.Probability))
 	}
-	if l := a.LegalLimit; l != nil {
+	if l := a.LegalLimit; l != nil && details {
 		t.say("", "legal limit %.4g: %s (chance %s, weighting %q)", l.LimitPpt, l.Result, conformity.Percent(l.Probability), l.Weighting)
+	} else if l != nil {
+		t.say("", "legal limit %.4g: %s (chance %s)", l.LimitPpt, l.Result, conformity.Percent(l.Probability))
 	}
-	t.say("", "by %s", f.Rule)
+	if details {
+		t.say("", "by %s", f.Rule)
+	}
 }
 
 // doubtsShown is how many doubts stand in a short answer.
@@ -166,8 +200,10 @@ const doubtsShown = 3
 func (t *page) trust(a *determination.Answer, details bool) {
 	if len(a.Doubts) == 0 {
 		words := "nothing odd in the readings"
-		if a.Clean != nil {
-			words += fmt.Sprintf("; chance that nothing is wrong %s, as far as density can see", conformity.Chance(*a.Clean))
+		if a.NotJudged != "" {
+			words = "the readings show no fault; " + a.NotJudged
+		} else if a.Clean != nil {
+			words = fmt.Sprintf("nothing odd; chance that nothing is wrong, as far as density sees: %s", conformity.Chance(*a.Clean))
 		}
 		t.say("Trust", "%s", words)
 		return
@@ -194,6 +230,9 @@ func (t *page) trust(a *determination.Answer, details bool) {
 		if details {
 			t.size(d.Size)
 		}
+	}
+	if a.NotJudged != "" {
+		t.say("", "%s", a.NotJudged)
 	}
 	if details {
 		for _, d := range a.Excluded {
@@ -231,10 +270,14 @@ func (t *page) next(a *determination.Answer, details bool) {
 	if n == nil {
 		return
 	}
-	t.say("Next", "%s It %s.", n.Act, n.Why)
-	if n.Expect != "" {
-		t.say("", "%s", n.Expect)
+	words := n.Act
+	if details || a.Finding == nil || len(a.Finding.Missing) == 0 || len(a.Doubts) > 0 {
+		words += " It " + n.Why + "." // else the finding says what is missing
 	}
+	if n.Expect != "" {
+		words += " " + n.Expect
+	}
+	t.say("Next", "%s", words)
 	if !details {
 		return
 	}
@@ -259,22 +302,24 @@ func (t *page) payBy(a *determination.Answer) {
 		return
 	}
 	if f := a.Fineness; f != nil {
-		t.say("Pay by", "%s of at least %.0f parts per thousand (safe figure, 95 %%), if the item is sound and is %s at all", f.Metal, math.Floor(f.Safe), f.Metal)
+		t.say("Pay by", "at least %.0f ppt of %s (safe figure, 95 %%), if sound and %s at all", math.Floor(f.Safe), f.Metal, f.Metal)
 	}
 }
 
 func (t *page) assumed(a *determination.Answer, details bool) {
+	if !details {
+		if n := len(a.Assumed); n > 0 {
+			t.say("Assumed", "%d values, such as %s (--details)", n, a.Assumed[0].Field)
+		}
+		return
+	}
 	for i, s := range a.Assumed {
 		label := ""
 		if i == 0 {
 			label = "Assumed"
 		}
-		if i == shown && !details && len(a.Assumed) > shown+1 {
-			t.say("", "and %d more (--details)", len(a.Assumed)-shown)
-			return
-		}
 		words := s.Field + ": " + s.Taken
-		if s.Reason != "" && details {
+		if s.Reason != "" {
 			words += " (" + s.Reason + ")"
 		}
 		t.say(label, "%s", words)
