@@ -1,6 +1,10 @@
 package simulation
 
-import "math"
+import (
+	"errors"
+	"fmt"
+	"math"
+)
 
 // work lets the hand go on with what it does, or take up what is due.
 func (l *Live) work(now float64) {
@@ -33,6 +37,59 @@ var hands = map[Act]struct {
 	ActImmerse: {seconds: 3}, ActImmerseCk: {seconds: 3}, ActLift: {seconds: 2.5}, ActSling: {seconds: 3}, ActUnsling: {seconds: 2.5},
 	ActBrush: {seconds: 4}, ActCentre: {seconds: 3}, ActTouch: {seconds: 0.8}, ActLean: {seconds: 5},
 	ActDry: {away: true}, ActWait: {away: true},
+}
+
+// Acts are all acts, in the order in which they are usually met.
+func Acts() []Act {
+	return []Act{ActZero, ActPanOn, ActCheckOn, ActPanOff, ActVesselOn, ActHang, ActHangDry, ActUnhang, ActImmerse, ActImmerseCk, ActLift,
+		ActSling, ActUnsling, ActBrush, ActCentre, ActDry, ActTouch, ActLean, ActWait}
+}
+
+// Can says why an act is impossible as the bench stands, or nothing when it is possible.
+func (l *Live) Can(act Act) error {
+	b := l.Bench
+	hangs := b.HangerOn && !b.HangerDry
+	for _, row := range []struct {
+		acts []Act
+		no   bool
+		why  string
+	}{
+		{[]Act{ActPanOn, ActCheckOn, ActImmerse, ActImmerseCk, ActSling}, b.Place != Away, "something is weighed already; take it off first"},
+		{[]Act{ActImmerse, ActImmerseCk}, !hangs, "no hanger hangs in the liquid; hang it first"},
+		{[]Act{ActSling}, !b.HangerOn || !b.HangerDry || b.Standing, "no hanger hangs in the air from the balance; hang it there first"},
+		{[]Act{ActPanOff}, b.Place != InAir || l.slung, "nothing lies on the pan"},
+		{[]Act{ActUnsling}, b.Place != InAir || !l.slung, "nothing hangs in the air"},
+		{[]Act{ActLift, ActBrush, ActCentre}, b.Place != Immersed, "nothing hangs in the liquid"},
+		{[]Act{ActHang}, hangs || l.slung, "the hanger hangs in the liquid already, or holds something"},
+		{[]Act{ActHangDry}, b.HangerOn, "the hanger hangs already; take it away first"},
+		{[]Act{ActUnhang}, !b.HangerOn || l.slung, "no empty hanger hangs there"},
+		{[]Act{ActVesselOn}, !b.Standing || l.extra > 0, "the vessel stands where it belongs"},
+		{[]Act{ActDry}, b.Place != Away, "the item is on the bench; take it off first"},
+	} {
+		for _, a := range row.acts {
+			if a == act && row.no {
+				return errors.New(row.why)
+			}
+		}
+	}
+	if _, known := hands[act]; !known {
+		return fmt.Errorf("nobody knows how to do %q; acts are %v", act, Acts())
+	}
+	return nil
+}
+
+// Bring lays another item beside the bench. What was read so far is forgotten: the slots begin anew.
+// The error says why it can't be.
+func (l *Live) Bring(item Item) error {
+	b := l.Bench
+	if b.Place != Away || l.hand.on {
+		return errors.New("something is weighed still; take it off first")
+	}
+	b.Item, l.item, b.Filled, b.soaked, l.filled = item, item, 0, 0, 0
+	l.checkOn, l.wet, l.warmed, b.Film = false, 0, false, 0
+	l.stretches, l.open = []Stretch{{From: l.now(), First: l.settled()}}, true
+	l.stretches[0].Slot, l.stretches[0].N = l.suggests()
+	return nil
 }
 
 // begin lets the hand arrive: what was a stretch ends.
@@ -145,6 +202,9 @@ func (l *Live) suggests() (slot string, n int) {
 func (l *Live) change(move Move, now float64) {
 	b := l.Bench
 	before := l.still()
+	if l.Can(move.Act) != nil {
+		return
+	}
 	switch move.Act {
 	case ActZero:
 		l.tareBy = now + 3
@@ -154,28 +214,20 @@ func (l *Live) change(move Move, now float64) {
 		l.shake(now, 0.05*math.Abs(l.hand.force))
 		return
 	case ActVesselOn:
-		if l.extra == 0 {
-			l.extra = l.VesselG
-		}
+		l.extra = l.VesselG
 	case ActPanOn, ActCheckOn:
-		if b.Place == Away {
-			l.fetch(move.Act == ActCheckOn)
-			b.Place = InAir
-			if !l.checkOn {
-				b.Film = max(b.Film, l.wet)
-				l.warm(now)
-			}
-		}
-	case ActSling:
-		if b.Place == Away && b.HangerOn && b.HangerDry {
-			l.fetch(false)
-			b.Place = InAir
+		l.fetch(move.Act == ActCheckOn)
+		b.Place = InAir
+		if !l.checkOn {
+			b.Film = max(b.Film, l.wet)
 			l.warm(now)
 		}
+	case ActSling:
+		l.fetch(false)
+		b.Place, l.slung = InAir, true
+		l.warm(now)
 	case ActPanOff, ActUnsling:
-		if b.Place == InAir {
-			b.Place, b.Film = Away, 0
-		}
+		b.Place, b.Film, l.slung = Away, 0, false
 	case ActHang:
 		b.HangerOn, b.HangerDry = true, false
 	case ActHangDry:
@@ -186,14 +238,10 @@ func (l *Live) change(move Move, now float64) {
 			l.takeOut()
 		}
 	case ActImmerse, ActImmerseCk:
-		if b.Place == Away && b.HangerOn && !b.HangerDry {
-			l.fetch(move.Act == ActImmerseCk)
-			b.Place = Immersed
-		}
+		l.fetch(move.Act == ActImmerseCk)
+		b.Place = Immersed
 	case ActLift:
-		if b.Place == Immersed {
-			l.takeOut()
-		}
+		l.takeOut()
 	case ActBrush:
 		b.Bubble, l.bubbleGoes = 0, 0
 	case ActCentre:

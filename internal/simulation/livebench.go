@@ -37,6 +37,7 @@ type Live struct {
 	checkOn             bool
 	filled              float64 // Bench.Filled of the item meanwhile
 	wet                 float64 // g of liquid on the item since it was lifted out
+	slung               bool    // the item hangs in the air
 	extra               float64 // g on the pan that is neither item nor hanger
 	tareBy              float64 // s when the balance sets itself to zero whether it rests or not; 0: not asked
 	zeroAir, zeroLiquid float64
