@@ -59,7 +59,7 @@ func (g *goOn) prior(load Load) float64 {
 		}
 	}
 	if k.o.UnderFloor && from == ItemAir && load == ItemLiquid {
-		p = .4 // the vessel is raised to the item
+		p = .2 // the vessel is raised to the item
 	}
 	if isItem(load) && len(k.wanted) > 0 && !g.from.item[inAir].known && !g.from.item[inLiquid].known {
 		// Only the first load: what is usual must not count again with every repeat.
@@ -124,7 +124,7 @@ func (g *goOn) empties() {
 		}
 		at := state(load)
 		z := k.zeroOf(at)
-		sd := 1.5 * k.scatter(g.r, at)
+		sd := 1.5 * k.spread(g.r)
 		prior := g.prior(load)
 		if isLoad(s.load) && !g.removed() {
 			prior *= .2
@@ -157,8 +157,12 @@ func (g *goOn) empties() {
 					n.at, n.zero[z] = at, level{v, g.r.u, true}
 				})
 			}
-			// The vessel, or another hanger, comes or goes.
-			g.add(load, prior*.15, k.hanger(v-known.v, g.r), v, v, func(n *story, t *step) {
+			// The vessel, another hanger or a dish comes or goes.
+			comes := .03
+			if k.o.Standing {
+				comes = .15
+			}
+			g.add(load, prior*comes, k.hanger(v-known.v, g.r), v, v, func(n *story, t *step) {
 				n.pending = nil
 				n.at, n.zero[z] = at, level{v, g.r.u, true}
 			})
@@ -219,7 +223,7 @@ func (s *story) resolve(k *know, t *step, r *rest) {
 	p := s.pending
 	t.resolves, s.pending = p, nil
 	net, at := s.gone-r.value, state(p.load)
-	sd := k.scatter(r, at)
+	sd := k.spread(r)
 	learned := &s.item[at]
 	if isCheck(p.load) {
 		learned = &s.check[at]
@@ -346,9 +350,9 @@ func (g *goOn) load(load Load, prior, zero, share float64, assumed bool, change 
 	k, s, r := g.k, g.from, g.r
 	at := state(load)
 	net := r.value - zero
-	sd := k.scatter(r, at)
+	sd, own := k.spread(r), k.scatter(r, at)
 	if assumed {
-		sd = math.Hypot(sd, 2*r.interval)
+		sd, own = math.Hypot(sd, 2*r.interval), math.Hypot(own, 2*r.interval)
 	}
 	var p float64
 	var expected level
@@ -361,12 +365,12 @@ func (g *goOn) load(load Load, prior, zero, share float64, assumed bool, change 
 		p, expected = k.checkPiece(s, at, net, sd), s.check[at]
 	}
 	reported := zero
-	if !k.o.ZeroRead && math.Abs(zero) <= max(5*sd, 3*r.interval) {
+	if !k.o.ZeroRead && math.Abs(zero) <= max(5*own, 3*r.interval) {
 		reported = 0 // the zero was set and has stayed, but for what the closing zero shows
 	}
 	g.add(load, prior*share, p, net, reported, func(n *story, t *step) {
 		t.net, t.assumed = r.value-reported, assumed
-		if expected.known && math.Abs(net-expected.v) > 5*math.Hypot(sd, expected.u) {
+		if expected.known && math.Abs(net-expected.v) > 5*math.Hypot(own, expected.u) {
 			t.changed = net - expected.v
 		}
 		t.expected = expected
@@ -378,7 +382,7 @@ func (g *goOn) load(load Load, prior, zero, share float64, assumed bool, change 
 		if isItem(load) {
 			learned = &n.item[at]
 		}
-		*learned = level{net, sd, true}
+		*learned = level{net, own, true}
 		switch load {
 		case ItemAir:
 			n.had = true
@@ -456,13 +460,13 @@ func (g *goOn) same() {
 	case isEmpty(s.load) && swing > 100*g.r.interval:
 		prior = .05 // something came and went, and the zero may be another
 	}
-	sd := g.k.scatter(g.r, state(s.load)) * math.Sqrt2
+	sd := g.k.spread(g.r) * math.Sqrt2
 	change := g.r.value - s.gross
-	p := .93*normal(change, sd) + .05*normal(change, 10*sd) + .02*normal(change, max(60*sd, .003*math.Abs(s.gross)))
+	p := around(change, sd, s.net)
 	g.add(Same, prior, p, s.net+change, 0, func(n *story, t *step) {
 		n.load, n.low, n.high = s.load, g.r.value, g.r.value
 		t.zero = s.gross - s.net
-		if math.Abs(change) > 5*sd {
+		if math.Abs(change) > 5*math.Sqrt2*g.k.scatter(g.r, state(s.load)) {
 			t.changed = change
 			if isLoad(s.load) {
 				n.net = s.net + change

@@ -16,9 +16,15 @@ func normal(x, s float64) float64 {
 }
 
 // around is how a weighing of something known scatters: mostly as the balance does, sometimes more (a
-// drop, a bubble, a worn wire), seldom as a wet or chipped item does. The shares are chosen here.
-func around(x, s, gross float64) float64 {
-	return 0.9*normal(x, s) + 0.06*normal(x, 10*s) + 0.04*normal(x, max(60*s, 0.003*math.Abs(gross)))
+// drop, a worn wire), seldom by what a wet item carries or a bubble lifts, which goes with its surface.
+// The shares are chosen here.
+func around(x, s, mass float64) float64 {
+	return 0.9*normal(x, s) + 0.06*normal(x, 10*s) + 0.04*normal(x, max(30*s, film(mass)))
+}
+
+// film is what a wet solid of middling density carries, g: 30 µm of water on some plumpness. Chosen here.
+func film(mass float64) float64 {
+	return 0.024 * math.Pow(math.Abs(mass)/12, 2./3)
 }
 
 // anything is the density of a load of which nothing is known: every order of size alike, from twenty

@@ -108,7 +108,7 @@ type know struct {
 	immersions int
 }
 
-// scatter is the standard deviation to be expected of a reading.
+// scatter is the standard deviation to be expected of a reading there.
 func (k *know) scatter(r *rest, at int) float64 {
 	s := k.o.RepeatabilityG
 	if at == inLiquid {
@@ -121,6 +121,10 @@ func (k *know) scatter(r *rest, at int) float64 {
 	}
 	return math.Sqrt(s*s + .16*r.interval*r.interval + r.u*r.u)
 }
+
+// spread is the standard deviation by which stories are weighed. It is that of the liquid for all
+// loads: how well repeats agree must not tell air from liquid.
+func (k *know) spread(r *rest) float64 { return k.scatter(r, inLiquid) }
 
 // zeroOf is which of the two zeros a state has.
 func (k *know) zeroOf(at int) int {

@@ -74,8 +74,8 @@ func (s *stream) follow(e settle.Event, interval, step, hold float64, now bool) 
 		return rest{}, nothing
 	}
 	step = max(step, 4*e.U)
-	if e.Load != s.load {
-		s.taken = false
+	if e.Load != s.load || math.Abs(e.Value-s.value) > 20*step {
+		s.taken = false // more than a creep
 	}
 	if math.IsNaN(s.still) || e.Load != s.load || !s.taken && math.Abs(e.Value-s.steady) > .7*step {
 		s.still, s.steady, s.load = e.Seconds, e.Value, e.Load
