@@ -84,7 +84,12 @@ func NewFeed(c Config, o Options) (*Feed, error) {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	asked := source.Options{Request: c.Request, Every: c.Every, Silent: cmp.Or(c.Silent, usualSilent), Simulated: o.Simulated}
+	asked := source.Options{Request: c.Request, Every: c.Every, Silent: c.Silent, Simulated: o.Simulated}
+	switch c.Address.Kind {
+	case source.Push, source.Wedge, source.File: // nobody expects them to speak all the time
+	default:
+		asked.Silent = cmp.Or(asked.Silent, usualSilent)
+	}
 	if len(asked.Request) == 0 && c.Pattern.Request != "" {
 		asked.Request = []byte(c.Pattern.Request)
 	}

@@ -12,11 +12,12 @@ import (
 type Config struct {
 	ID, Name string // of the instrument
 	Address  source.Address
-	Pattern  *line.Pattern
-	// Request is sent each Every; see source.Options.
+	Pattern  *line.Pattern // as line.DecodePattern or line.Learn gave it; both have checked it
+	// Request is sent each Every; see source.Options. Empty and zero take what the pattern says.
 	Request []byte
 	Every   time.Duration
-	// Silent is after how long without a byte the instrument counts as silent; 0 stands for 10 s.
+	// Silent is after how long without a byte the instrument counts as silent; 0 stands for 10 s, and
+	// for never where readings are pushed, typed or written to a file.
 	Silent time.Duration
 	// Channel is the channel of the pattern that is followed as the balance. Empty takes the first
 	// channel that brings a mass.
