@@ -66,8 +66,9 @@ func (k *know) tell(s *story, out []meaning) {
 	}
 }
 
-func (m meaning) equal(other meaning, interval float64) bool {
-	return m.slot == other.slot && (m.slot == "" || math.Abs(m.net-other.net) < interval/2)
+// equal tells whether two meanings lead to the same reading, to within what it scatters.
+func (m meaning) equal(other meaning, within float64) bool {
+	return m.slot == other.slot && (m.slot == "" || math.Abs(m.net-other.net) < within)
 }
 
 // decide compares what the stories say now with what was said before, and returns the differences.
@@ -90,11 +91,11 @@ func (r *Recogniser) decide() []Capture {
 		p := math.Exp(s.weight)
 		r.know.tell(s, one)
 		for k := range one {
-			interval := r.rests[k].interval
-			if one[k].equal(best[k], interval) {
+			within := r.within(k)
+			if one[k].equal(best[k], within) {
 				agree[k] += p
 			}
-			if q := said[k]; q != nil && !q.gone && one[k].equal(meaning{slot: q.capture.Slot, net: q.capture.Value}, interval) {
+			if q := said[k]; q != nil && !q.gone && one[k].equal(meaning{slot: q.capture.Slot, net: q.capture.Value}, within) {
 				stays[k] += p
 			}
 		}
@@ -133,7 +134,7 @@ func (r *Recogniser) decide() []Capture {
 			q.load, q.capture, q.gone = m.load, c, false
 			captures = append(captures, c)
 			r.want(c)
-		case m.equal(meaning{slot: q.capture.Slot, net: q.capture.Value}, r.rests[k].interval):
+		case m.equal(meaning{slot: q.capture.Slot, net: q.capture.Value}, min(r.within(k), 2*r.step())):
 			was := q.capture.Doubtful()
 			c := r.capture(k, best, agree[k], doubts[k])
 			c.No, c.Change = q.no, Confirmed
@@ -169,6 +170,11 @@ func (r *Recogniser) decide() []Capture {
 	}
 	r.ask(best, agree, loads)
 	return captures
+}
+
+// within is what two values of a rest may differ by and mean the same.
+func (r *Recogniser) within(k int) float64 {
+	return max(r.rests[k].interval/2, r.know.spread(&r.rests[k]))
 }
 
 // hidden is true of readings that wait for a person, who takes every reading.
@@ -256,7 +262,7 @@ func (r *Recogniser) ask(best []meaning, agree []float64, loads map[Load]float64
 		return 1
 	})
 	last := r.rests[n-1]
-	if m := best[n-1]; m.load == Other && last.forced == Unknown || m.slot != "" && agree[n-1] < .5 {
+	if m := best[n-1]; m.load == Other && last.forced == Unknown || (Capture{Slot: m.slot}).IsReading() && agree[n-1] < .5 {
 		r.question = &Question{Text: r.whatIs(last.value), Choices: r.offer(choices)}
 		return
 	}

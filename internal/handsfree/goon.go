@@ -236,8 +236,8 @@ func (s *story) resolve(k *know, t *step, r *rest) {
 		// It was taken as it stood; what it was held against then counts for what it is now.
 		old := math.Hypot(sd, 2*r.interval)
 		if before := p.expected; before.known {
-			s.weight += math.Log(around(net-before.v, math.Hypot(sd, before.u), net)) -
-				math.Log(around(s.gone-before.v, math.Hypot(old, before.u), s.gone))
+			s.weight += math.Log(max(1e-60, around(net-before.v, sd, before.u, net))) -
+				math.Log(max(1e-60, around(s.gone-before.v, old, before.u, s.gone)))
 		}
 	}
 	*learned = level{net, sd, true}
@@ -399,7 +399,7 @@ func (g *goOn) load(load Load, prior, zero, share float64, assumed bool, change 
 // air is how likely the item weighs net in air.
 func (k *know) air(s *story, net, sd float64) float64 {
 	if known := s.item[inAir]; known.known {
-		return around(net-known.v, math.Hypot(sd, known.u), net)
+		return around(net-known.v, sd, known.u, net)
 	}
 	if under := s.item[inLiquid]; under.known {
 		if k.o.Standing {
@@ -424,7 +424,7 @@ func (k *know) immersed(s *story, net, sd float64) float64 {
 		p = anything(net, k.o.IntervalG/5, k.capac)
 	}
 	if under.known {
-		p = .97*around(net-under.v, math.Hypot(sd, under.u), net) + .03*p
+		p = .999*around(net-under.v, sd, under.u, net) + .001*p
 	}
 	return p
 }
@@ -432,7 +432,7 @@ func (k *know) immersed(s *story, net, sd float64) float64 {
 // checkPiece is how likely the check piece reads net.
 func (k *know) checkPiece(s *story, at int, net, sd float64) float64 {
 	if known := s.check[at]; known.known {
-		return around(net-known.v, math.Hypot(sd, known.u), net)
+		return around(net-known.v, sd, known.u, net)
 	}
 	if at == inAir {
 		return anything(net, k.o.IntervalG, k.capac)
@@ -462,7 +462,7 @@ func (g *goOn) same() {
 	}
 	sd := g.k.spread(g.r) * math.Sqrt2
 	change := g.r.value - s.gross
-	p := around(change, sd, s.net)
+	p := around(change, sd, 0, s.net)
 	g.add(Same, prior, p, s.net+change, 0, func(n *story, t *step) {
 		n.load, n.low, n.high = s.load, g.r.value, g.r.value
 		t.zero = s.gross - s.net

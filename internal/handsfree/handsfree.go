@@ -123,8 +123,7 @@ func (r *Recogniser) Add(e settle.Event) Outcome {
 	if r.armed {
 		hold = 0
 	}
-	step := max(2.5*r.know.o.IntervalG, 3*r.know.o.RepeatabilityG)
-	seen, cut := r.stream.follow(e, r.know.o.IntervalG, step, hold, r.armed)
+	seen, cut := r.stream.follow(e, r.know.o.IntervalG, r.step(), hold, r.armed)
 	var sounds []Sound
 	switch cut {
 	case becomes:
@@ -150,6 +149,11 @@ func (r *Recogniser) Add(e settle.Event) Outcome {
 	return r.outcome(captures, r.sounds(captures))
 }
 
+// step is what a rest may creep and be the same still, g.
+func (r *Recogniser) step() float64 {
+	return max(2.5*r.know.o.IntervalG, 3*r.know.o.RepeatabilityG)
+}
+
 func finite(xs ...float64) bool {
 	for _, x := range xs {
 		if math.IsNaN(x) || math.IsInf(x, 0) {
@@ -166,7 +170,7 @@ func (r *Recogniser) take(seen rest) []Capture {
 	}
 	r.rests = append(r.rests, seen)
 	r.before = r.stories
-	r.stories = r.step(r.before, len(r.rests)-1)
+	r.stories = r.extend(r.before, len(r.rests)-1)
 	return r.decide()
 }
 
@@ -177,11 +181,11 @@ func (r *Recogniser) becomes(seen rest) []Capture {
 	}
 	last := &r.rests[len(r.rests)-1]
 	last.value, last.u, last.seconds, last.trouble = seen.value, seen.u, seen.seconds, seen.trouble
-	r.stories = r.step(r.before, len(r.rests)-1)
+	r.stories = r.extend(r.before, len(r.rests)-1)
 	return r.decide()
 }
 
-func (r *Recogniser) step(stories []story, n int) []story {
+func (r *Recogniser) extend(stories []story, n int) []story {
 	var out []story
 	for i := range stories {
 		out = r.know.extend(&stories[i], n, &r.rests[n], out)
@@ -201,7 +205,7 @@ func (r *Recogniser) replay() {
 	r.stories = r.begin
 	for n := range r.rests {
 		r.before = r.stories
-		r.stories = r.step(r.before, n)
+		r.stories = r.extend(r.before, n)
 	}
 }
 

@@ -15,11 +15,11 @@ func normal(x, s float64) float64 {
 	return math.Exp(-z*z/2) / (s * math.Sqrt(2*math.Pi))
 }
 
-// around is how a weighing of something known scatters: mostly as the balance does, sometimes more (a
+// around is how a weighing of something known to u scatters: mostly as the balance does, sometimes more (a
 // drop, a worn wire), seldom by what a wet item carries or a bubble lifts, which goes with its surface.
 // The shares are chosen here.
-func around(x, s, mass float64) float64 {
-	return 0.9*normal(x, s) + 0.06*normal(x, 10*s) + 0.04*normal(x, max(30*s, film(mass)))
+func around(x, s, u, mass float64) float64 {
+	return 0.9*normal(x, math.Hypot(s, u)) + 0.06*normal(x, math.Hypot(10*s, u)) + 0.04*normal(x, math.Hypot(max(30*s, film(mass)), u))
 }
 
 // film is what a wet solid of middling density carries, g: 30 µm of water on some plumpness. Chosen here.
