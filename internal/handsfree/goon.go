@@ -136,25 +136,23 @@ func (g *goOn) empties() {
 		if waits {
 			known = s.zeroBefore
 		}
+		// After an immersion it is the closing zero, whichever hanger it is: one that reads the same.
+		closing := s.load == ItemLiquid && !waits && math.Abs(v-s.stood) < 60*sd
 		here := func(n *story, t *step) {
-			n.at, n.zero[z] = at, level{v, g.r.u, true}
+			t.closing = closing
+			n.at, n.zero[z] = at, level{v: v, u: g.r.u, known: true}
 			if n.pending != nil && n.pendingZero == z {
 				n.resolve(k, t, g.r)
 			}
 		}
 		if known.known {
 			stays := .9*normal(v-known.v, sd) + .1*normal(v-known.v, 30*sd)
-			// After an immersion it is the closing zero, whichever hanger it is: one that reads the same.
-			closing := s.load == ItemLiquid && math.Abs(v-s.stood) < 60*sd
-			g.add(load, prior, stays, v-s.used, v, func(n *story, t *step) {
-				t.closing = closing
-				here(n, t)
-			})
+			g.add(load, prior, stays, v-s.used, v, here)
 			if math.Abs(known.v) > 3*sd {
 				g.add(load, prior*.5, atZero, 0, v, func(n *story, t *step) {
 					n.shift(z, known.v)
 					n.pending = nil
-					n.at, n.zero[z] = at, level{v, g.r.u, true}
+					n.at, n.zero[z] = at, level{v: v, u: g.r.u, known: true}
 				})
 			}
 			// The vessel, another hanger or a dish comes or goes.
@@ -164,7 +162,7 @@ func (g *goOn) empties() {
 			}
 			g.add(load, prior*comes, k.hanger(v-known.v, g.r), v, v, func(n *story, t *step) {
 				n.pending = nil
-				n.at, n.zero[z] = at, level{v, g.r.u, true}
+				n.at, n.zero[z] = at, level{v: v, u: g.r.u, known: true}
 			})
 			continue
 		}
@@ -240,7 +238,7 @@ func (s *story) resolve(k *know, t *step, r *rest) {
 				math.Log(max(1e-60, around(s.gone-before.v, old, before.u, s.gone)))
 		}
 	}
-	*learned = level{net, sd, true}
+	*learned = level{net, sd, k.scatter(r, at), true}
 	if p.load == ItemLiquid {
 		s.used = r.value
 	}
@@ -314,14 +312,14 @@ func (g *goOn) loads() {
 				set = .1
 			}
 			g.load(load, prior*set, 0, 1, true, func(n *story) {
-				n.zero[z] = level{0, g.r.interval, true}
+				n.zero[z] = level{u: g.r.interval, known: true}
 				n.zero[1-z].known = n.zero[1-z].known && (k.o.UnderFloor || k.o.Standing)
 			})
 			if load == ItemLiquid {
 				g.pending(prior * (1 - set) * .5)
 			}
 		default:
-			g.load(load, prior*.5, 0, 1, true, func(n *story) { n.zero[z] = level{0, g.r.interval, true} })
+			g.load(load, prior*.5, 0, 1, true, func(n *story) { n.zero[z] = level{u: g.r.interval, known: true} })
 		}
 		// The pan above a hanger that stays hung shares its zero.
 		if other := s.zero[1-z]; at == inAir && !k.o.Standing && s.at == inLiquid && other.known &&
@@ -336,6 +334,9 @@ func (g *goOn) pending(prior float64) {
 	v := g.r.value
 	if v < 20*g.r.interval || g.k.o.Standing {
 		return
+	}
+	if above := g.from.item[inAir]; above.known && v < above.v*(1-g.k.solid.liquid/lightest)-5*above.u {
+		return // with the hanger it must be more than the item alone
 	}
 	g.add(ItemLiquid, prior, 1/v, v, 0, func(n *story, t *step) {
 		t.assumed, t.open = true, true
@@ -370,7 +371,7 @@ func (g *goOn) load(load Load, prior, zero, share float64, assumed bool, change 
 	}
 	g.add(load, prior*share, p, net, reported, func(n *story, t *step) {
 		t.net, t.assumed = r.value-reported, assumed
-		if expected.known && math.Abs(net-expected.v) > 5*math.Hypot(own, expected.u) {
+		if expected.known && math.Abs(net-expected.v) > 5*math.Hypot(own, expected.own) {
 			t.changed = net - expected.v
 		}
 		t.expected = expected
@@ -382,7 +383,7 @@ func (g *goOn) load(load Load, prior, zero, share float64, assumed bool, change 
 		if isItem(load) {
 			learned = &n.item[at]
 		}
-		*learned = level{net, own, true}
+		*learned = level{net, sd, own, true}
 		switch load {
 		case ItemAir:
 			n.had = true

@@ -74,24 +74,24 @@ func (r *Recogniser) first() story {
 		if u == 0 {
 			u = max(1e-4*o.ItemG, 3*o.IntervalG)
 		}
-		s.item[inAir] = level{o.ItemG, u, true}
+		s.item[inAir] = level{o.ItemG, u, u, true}
 	}
 	if c := o.Check; c != nil && c.AirG > 0 {
 		u := max(c.AirUG, 1e-5*c.AirG, o.IntervalG)
-		s.check[inAir] = level{c.AirG, u, true}
+		s.check[inAir] = level{c.AirG, u, u, true}
 		if c.VolumeCm3 > 0 {
 			lost := c.VolumeCm3 * (o.LiquidGCm3 - .0012)
 			// The liquid may be warmer or dirtier than said: a per cent of it.
 			u = math.Hypot(u, .01*lost)
 			if o.Standing {
-				s.check[inLiquid] = level{lost, u, true}
+				s.check[inLiquid] = level{lost, u, u, true}
 			} else {
-				s.check[inLiquid] = level{c.AirG - lost, u, true}
+				s.check[inLiquid] = level{c.AirG - lost, u, u, true}
 			}
 		}
 	}
 	for _, h := range o.Held {
-		known := level{h.Value, 2 * o.IntervalG, true}
+		known := level{h.Value, 2 * o.IntervalG, 2 * o.IntervalG, true}
 		switch h.Slot {
 		case Air:
 			s.item[inAir], s.had = known, true

@@ -15,7 +15,8 @@ const (
 
 // level is what a load is expected to read, net.
 type level struct {
-	v, u  float64 // g
+	v, u  float64 // g, with the uncertainty by which stories are weighed
+	own   float64 // and the one by which a repeat counts as different
 	known bool
 }
 
@@ -85,7 +86,7 @@ func state(l Load) int {
 var usual = map[Load]map[Load]float64{
 	Unknown:      {EmptyAir: .45, EmptyLiquid: .25, ItemAir: .08, ItemLiquid: .06, CheckInAir: .04, CheckImmerse: .02},
 	EmptyAir:     {ItemAir: .5, CheckInAir: .15, EmptyLiquid: .25, EmptyAir: .1, ItemLiquid: .06, CheckImmerse: .02},
-	EmptyLiquid:  {ItemLiquid: .55, CheckImmerse: .15, EmptyLiquid: .1, EmptyAir: .15, ItemAir: .06, CheckInAir: .03},
+	EmptyLiquid:  {ItemLiquid: .5, CheckImmerse: .15, EmptyLiquid: .1, EmptyAir: .15, ItemAir: .06, CheckInAir: .03},
 	ItemAir:      {EmptyAir: .5, EmptyLiquid: .15, ItemLiquid: .12, ItemAir: .08, CheckInAir: .03, CheckImmerse: .01},
 	ItemLiquid:   {EmptyLiquid: .5, EmptyAir: .12, ItemLiquid: .1, ItemAir: .1, CheckImmerse: .03, CheckInAir: .02},
 	CheckInAir:   {EmptyAir: .5, EmptyLiquid: .15, CheckImmerse: .12, ItemAir: .06, CheckInAir: .05, ItemLiquid: .02},
