@@ -19,7 +19,7 @@ type planCmd struct {
 	Mass      string   `required:"" placeholder:"MASS" help:"What the item weighs, with its unit: \"12.4 g\"."`
 	Claim     string   `required:"" placeholder:"WORDS" help:"What it is said to be: \"gold 750\", \"gold 18 ct yellow\", \"silver 925\"; or a family: \"gold-yellow 750\"."`
 	Against   []string `placeholder:"WORDS" help:"What to tell it from, parted by commas: 585, \"silver 925\", tungsten. The neighbouring standards and look-alikes unless said."`
-	Repeats   int      `placeholder:"N" help:"Weighings of each kind, 1 to 20; as many as the house rule asks for unless said."`
+	Repeats   *int     `placeholder:"N" help:"Weighings of each kind, 1 to 20; as many as the house rule asks for unless said."`
 	HouseRule string   `placeholder:"KEY" help:"House rule, as wreath materials house-rules lists them."`
 	Density   decimal  `name:"density-g-cm3" help:"Density to expect; the middle of what is claimed unless said."`
 
@@ -59,7 +59,16 @@ func (c *planCmd) Run(s *streams) error {
 	if c.Station != "" && c.Draft != "" {
 		return wrong("Name a station of the store, or a document, one of the two.", "--station and --draft are given together")
 	}
-	q := plan.Question{MassG: grams, Against: c.Against, Repeats: c.Repeats, Density: c.Density.value, Station: c.Station}
+	if c.Repeats != nil && (*c.Repeats < 1 || *c.Repeats > plan.MostRepeats) {
+		return wrong("Leave it out for as many as the house rule asks for.", "--repeats %d is outside 1 to %d", *c.Repeats, plan.MostRepeats)
+	}
+	if err := within("density-g-cm3", c.Density, 0.5, 23, "g/cm³", "Gold has 19.3 g/cm³. Leave it out for the middle of what is claimed."); err != nil {
+		return err
+	}
+	q := plan.Question{MassG: grams, Against: c.Against, Density: c.Density.value, Station: c.Station}
+	if c.Repeats != nil {
+		q.Repeats = *c.Repeats
+	}
 	if q.Draft, err = c.draft(s); err != nil {
 		return err
 	}

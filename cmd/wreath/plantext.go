@@ -38,6 +38,13 @@ func printPlan(w io.Writer, p *plan.Plan) error {
 			}
 		}
 		page.say("Repeats", "%s.", strings.Join(by, ", "))
+		var taken []string
+		for _, x := range p.Assumed {
+			taken = append(taken, x.Field+": "+x.Taken)
+		}
+		if len(taken) > 0 {
+			page.say("Assumed", "%s.", strings.Join(taken, "; "))
+		}
 	}
 	page.line("")
 	page.table("to tell it from|here|needs ±|times|from|wrong, best", toldRows(p))

@@ -328,7 +328,7 @@ func samePlan(t *testing.T, overHTTP []byte, place string) {
 		t.Fatal(err)
 	}
 	out := &spoken{}
-	ask := planCmd{Mass: "12.4 g", Claim: "gold 750 yellow", Against: []string{"585", "tungsten"}, Repeats: 3, Draft: file, Format: "json"}
+	ask := planCmd{Mass: "12.4 g", Claim: "gold 750 yellow", Against: []string{"585", "tungsten"}, Repeats: new(3), Draft: file, Format: "json"}
 	if err := ask.Run(&streams{Out: out, Err: out}); err != nil {
 		t.Fatal(err)
 	}

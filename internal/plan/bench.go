@@ -33,6 +33,15 @@ func newBench(draft *determination.Draft) (*bench, error) {
 			Hint: "Leave the method out, with the item hanging or the vessel standing."}
 	}
 	if k := draft.Balance; k == nil || k.ResolutionG == nil {
+		// Whatever else is wrong is said first: it would come up once this is mended.
+		trial, balance, any := *draft, determination.Balance{}, 0.001
+		if k != nil {
+			balance = *k
+		}
+		balance.ResolutionG, trial.Balance = &any, &balance
+		if _, err := newBench(&trial); err != nil {
+			return nil, err
+		}
 		return nil, &determination.InputError{Path: "balance.resolution_g", Reason: "is missing", Hint: "Say what the last digit of the display is worth, in grams."}
 	}
 	b.d = *draft.Balance.ResolutionG

@@ -201,13 +201,16 @@ func resolve(q Question) (*asking, error) {
 	if k := q.Draft.Balance; k != nil && k.CapacityG != nil && q.MassG > *k.CapacityG {
 		return nil, bad("mass", "Plan for a larger balance.", "%g g is more than the balance's capacity of %g g", q.MassG, *k.CapacityG)
 	}
+	if err := a.against(); err != nil {
+		return nil, err
+	}
 	if a.bench, err = newBench(q.Draft); err != nil {
 		return nil, err
 	}
 	if a.rho*a.warm <= a.drive+a.air {
 		return nil, bad("density", "Plan for another liquid, or with a sinker.", "an item of %.3g g/cm³ floats in this liquid", a.rho)
 	}
-	return a, a.against()
+	return a, nil
 }
 
 // against resolves what the claim is held against. Unless said: the next lower standard, the next

@@ -404,6 +404,11 @@ func TestBadQuestions(t *testing.T) {
 		{"no liquid", "liquid", "missing", func(q *Question) { q.Draft.Liquid = nil }},
 		{"another method", "method", "pycnometer", func(q *Question) { q.Draft.Method = "pycnometer" }},
 		{"many repeats", "repeats", "outside", func(q *Question) { q.Repeats = 21 }},
+		{"no balance, and too warm", "liquid.temperature_c", "outside", func(q *Question) {
+			warm := 47.0
+			q.Draft.Balance, q.Draft.Liquid = nil, &determination.Liquid{Kind: "water", TemperatureC: &warm}
+		}},
+		{"no balance, and told from nothing known", "against", "no material", func(q *Question) { q.Draft.Balance, q.Against = nil, []string{"unobtainium"} }},
 		{"negative repeats", "repeats", "outside", func(q *Question) { q.Repeats = -1 }},
 		{"unknown material", "against", "unobtainium", func(q *Question) { q.Against = []string{"unobtainium"} }},
 		{"unknown metal", "against", "rhodium", func(q *Question) { q.Against = []string{"rhodium 900"} }},

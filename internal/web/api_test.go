@@ -178,7 +178,8 @@ func TestContract(t *testing.T) {
 	for field, spoilt := range map[string]doc{
 		"mass": {"mass": "2", "claim": "gold 750", "station": "S-1"}, "claim": {"mass": "2 g", "claim": "brass", "station": "S-1"},
 		"balance.resolution_g": {"mass": "2 g", "claim": "gold 750"}, "repeats": {"mass": "2 g", "claim": "gold 750", "station": "S-1", "repeats": 21},
-		"against": {"mass": "2 g", "claim": "gold 750", "station": "S-1", "against": []string{"unobtainium"}}, "gewicht": {"gewicht": "2 g"},
+		"density_g_cm3": {"mass": "2 g", "claim": "gold 750", "station": "S-1", "density_g_cm3": 0},
+		"against":       {"mass": "2 g", "claim": "gold 750", "station": "S-1", "against": []string{"unobtainium"}}, "gewicht": {"gewicht": "2 g"},
 		"document.colour": {"mass": "2 g", "claim": "gold 750", "document": doc{"colour": "red"}},
 	} {
 		if p := k.refuses(422, "input", "POST", "/plan", spoilt); p.Field != field && "document."+p.Field != field {

@@ -13,8 +13,8 @@ type PlanAsked struct {
 	Mass     string         `json:"mass" doc:"what the item weighs, with its unit: 12.4 g"`
 	Claim    string         `json:"claim" doc:"what it is said to be: gold 750, gold 18 ct yellow, gold-yellow 750"`
 	Against  []string       `json:"against,omitempty" doc:"what to tell it from: 585, silver 925, tungsten; the neighbouring standards and look-alikes unless given"`
-	Repeats  int            `json:"repeats,omitempty" doc:"weighings of each kind, 1 to 20; as many as the house rule asks for unless given"`
-	Density  float64        `json:"density_g_cm3,omitempty" doc:"density to expect; the middle of what is claimed unless given"`
+	Repeats  *int           `json:"repeats,omitempty" doc:"weighings of each kind, 1 to 20; as many as the house rule asks for unless given"`
+	Density  *float64       `json:"density_g_cm3,omitempty" doc:"density to expect; the middle of what is claimed unless given"`
 	Station  string         `json:"station,omitempty" doc:"its newest version is taken"`
 	Document *draftDocument `json:"document,omitempty" doc:"what holds at the place, in the place of what the station says; its readings and its claim play no part"`
 }
@@ -26,7 +26,17 @@ var planEndpoints = []endpoint{
 			if err != nil {
 				return nil, err
 			}
-			q := plan.Question{Station: asked.Station, Against: asked.Against, Repeats: asked.Repeats, Density: asked.Density}
+			q := plan.Question{Station: asked.Station, Against: asked.Against}
+			if asked.Repeats != nil {
+				if q.Repeats = *asked.Repeats; q.Repeats < 1 {
+					return nil, &problem{Type: "input", Status: 422, Title: "repeats: is less than 1.", Hint: "Leave it out for as many as the house rule asks for.", Field: "repeats"}
+				}
+			}
+			if asked.Density != nil {
+				if q.Density = *asked.Density; q.Density <= 0 {
+					return nil, &problem{Type: "input", Status: 422, Title: "density_g_cm3: is not more than 0.", Hint: "Leave it out for the middle of what is claimed.", Field: "density_g_cm3"}
+				}
+			}
 			if q.MassG, err = quantity.ParseMass(asked.Mass, false); err != nil {
 				return nil, &problem{Type: "input", Status: 422, Title: "mass: " + err.Error() + ".", Hint: `Give it with its unit: "12.4 g", "2.3 ct", "1 ozt".`, Field: "mass"}
 			}

@@ -21,7 +21,7 @@ func outlookOf(v *sheetView, d *determination.Draft) *outlook {
 	if c == nil || c.Stone != "" || c.Fineness == nil && c.Carat == nil || d.Method != "" && d.Method != "immersion" {
 		return nil
 	}
-	ask := url.Values{}
+	ask := url.Values{"sheet": {v.ID}} // what was read on it holds for the plan: the liquid, its temperature, the check piece
 	out := &outlook{}
 	grams, known := massOf(v, d)
 	if known {
@@ -74,7 +74,8 @@ func massOf(v *sheetView, d *determination.Draft) (grams float64, known bool) {
 	return 0, false
 }
 
-// dryDraft is what holds at the place, with the claim and without readings.
+// dryDraft is what holds at the place, with the claim and without readings of the item. A check piece
+// that was weighed in the liquid holds too.
 func dryDraft(d *determination.Draft) *determination.Draft {
 	out := &determination.Draft{
 		Method: d.Method, Arrangement: d.Arrangement, HouseRule: d.HouseRule, Claim: d.Claim, Air: d.Air, Balance: d.Balance,
@@ -82,7 +83,9 @@ func dryDraft(d *determination.Draft) *determination.Draft {
 	}
 	if d.Liquid != nil {
 		liquid := *d.Liquid
-		liquid.Proof = nil // it is weighed on the day
+		if p := liquid.Proof; p != nil && (len(p.AirG) == 0 || len(p.LiquidG)+len(p.GainG) == 0) {
+			liquid.Proof = nil // not weighed yet
+		}
 		out.Liquid = &liquid
 	}
 	if d.Item != nil && d.Item.Colour != "" {

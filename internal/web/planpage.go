@@ -56,7 +56,7 @@ type curveRow struct {
 
 // planFields are the fields of the form; their values come back whatever becomes of them.
 var planFields = []string{"mass", "unit", "metal", "fineness", "family", "colour", "against", "repeats", "station", "house_rule",
-	"resolution", "repeatability", "repeatability_liquid", "arrangement", "liquid", "strength", "temperature", "chances"}
+	"resolution", "repeatability", "repeatability_liquid", "arrangement", "liquid", "strength", "temperature", "chances", "sheet"}
 
 // plan answers what a weighing can be expected to decide. Its form is an address, so that it can be kept.
 func (s *Server) plan(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
@@ -97,13 +97,17 @@ func (s *Server) makePlan(r *http.Request, who *desk.Who, v *planView) error {
 	if err != nil {
 		return err
 	}
-	if id := v.Form["station"]; id != "" {
+	if q.Draft, err = s.atSheet(r, who, v, q.Draft); err != nil {
+		return err
+	}
+	if id := v.Form["station"]; id != "" && v.Form["sheet"] == "" {
 		claim, item := q.Draft.Claim, q.Draft.Item
 		if q.Draft, err = s.current().AtStation(r.Context(), who, id, q.Draft); err != nil {
 			return err
 		}
-		q.Station, q.Draft.Claim, q.Draft.Item = id, claim, item
+		q.Draft.Claim, q.Draft.Item = claim, item
 	}
+	q.Station = v.Form["station"]
 	if q.Draft.Liquid == nil || q.Draft.Liquid.Kind == "" {
 		water := determination.Liquid{}
 		if q.Draft.Liquid != nil {
@@ -132,6 +136,44 @@ func (s *Server) makePlan(r *http.Request, who *desk.Who, v *planView) error {
 	}
 	v.Chances = "/plan?" + again.Encode() + "#chances"
 	return nil
+}
+
+// atSheet fills in what a sheet knows of its place, as far as the form does not say otherwise: its own
+// figures, and the check piece that was weighed in its liquid. A sheet that is not there any more, or that
+// lies at another station than the form names, gives nothing.
+func (s *Server) atSheet(r *http.Request, who *desk.Who, v *planView, own *determination.Draft) (*determination.Draft, error) {
+	id := v.Form["sheet"]
+	v.Form["sheet"] = ""
+	if id == "" {
+		return own, nil
+	}
+	sheet, err := s.current().Sheet(r.Context(), who, id)
+	if err != nil {
+		return own, nil // the plan stands without it
+	}
+	at := ""
+	if sheet.Sheet.Station != nil {
+		at = sheet.Sheet.Station.ID
+	}
+	filled, err := s.current().Filled(r.Context(), who, id)
+	if err != nil || at != v.Form["station"] {
+		return own, nil
+	}
+	v.Form["sheet"] = id
+	dry := dryDraft(filled)
+	if l := own.Liquid; l != nil && dry.Liquid.Proof != nil && (l.Kind != "" && l.Kind != dry.Liquid.Kind || l.EthanolVolumePercent20 != nil) {
+		dry.Liquid.Proof = nil // it was weighed in another liquid
+	}
+	place := &station.Station{Arrangement: dry.Arrangement, HouseRule: dry.HouseRule, Defaults: &station.Draft{
+		Method: dry.Method, Liquid: dry.Liquid, Air: dry.Air, Balance: dry.Balance, Hanger: dry.Hanger,
+		ExpansionPerK: dry.ExpansionPerK, ExpansionUPerK: dry.ExpansionUPerK,
+	}}
+	applied, err := station.Apply(place, nil, own, nil, s.o.Now())
+	if err != nil {
+		return nil, err
+	}
+	applied.Draft.Claim, applied.Draft.Item = own.Claim, own.Item
+	return applied.Draft, nil
 }
 
 // expected is the density to expect, and its expanded uncertainty.
@@ -206,7 +248,7 @@ func ownFigures(form map[string]string, d *determination.Draft) error {
 		}
 		*to = &grams
 	}
-	if form["station"] == "" && d.Balance.ResolutionG == nil {
+	if form["station"] == "" && form["sheet"] == "" && d.Balance.ResolutionG == nil {
 		return formProblem("resolution", say("The step of the balance's last digit is missing."), say("Choose a station, or write what the last digit steps by, such as 0.01 g."))
 	}
 	if form["liquid"] == "" && form["strength"] == "" && form["temperature"] == "" {
