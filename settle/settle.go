@@ -275,7 +275,7 @@ func (e *Estimator) creep(s Sample) {
 		e.slowFrom = min(e.slowFrom, s.Seconds+3*e.w.tau)
 	}
 	if s.Seconds >= e.slowFrom {
-		e.slow.add(s.Seconds, s.Value, max(0.5, e.gap, 2*e.correlation()))
+		e.slow.add(s.Seconds, s.Value, max(0.5, e.gap, 3*e.correlation()))
 	}
 }
 
@@ -375,10 +375,12 @@ func (e *Estimator) change() {
 func (e *Estimator) trim() {
 	w := &e.w
 	if w.n == leastCount || w.n >= w.look && !e.settled {
-		value, _, _ := w.fit(e.o.Interval)
-		if tau := e.measureTau(value); tau > 0 && tau != w.tau && w.n <= e.kept() {
-			w.tau = tau
-			e.refill(w.n) // its sums depend on it
+		for range 2 { // the value that tau is measured against depends on tau
+			value, _, _ := w.fit(e.o.Interval)
+			if tau := e.measureTau(value); tau > 0 && tau != w.tau && w.n <= e.kept() {
+				w.tau = tau
+				e.refill(w.n) // its sums depend on it
+			}
 		}
 	}
 	if w.n < 4 {
@@ -389,9 +391,11 @@ func (e *Estimator) trim() {
 	if w.n <= e.kept() {
 		first := math.Abs(e.back(w.n-1).y - value)
 		drop := w.n/8 + 1
-		// Once enough is left without it, the creep's steeper part goes too: there its shape matters.
+		// Once enough is left without it, the creep's steeper part goes too: there its shape matters. Not
+		// where scatter decides how steep it looks, for that would pick the windows that look flat.
 		rest := e.newest().t - e.back(w.n-1-drop).t
-		if first > e.near() || math.Abs(creep) > 0.4*e.near() && rest > 1.5*w.tau && w.n-drop >= 6 {
+		rounded := e.noise() < e.o.Interval/2
+		if first > e.near() || rounded && math.Abs(creep) > 0.4*e.near() && rest > 1.5*w.tau && w.n-drop >= 6 {
 			keep = w.n - drop
 		}
 	}
@@ -403,7 +407,9 @@ func (e *Estimator) trim() {
 			// Nothing is known of the balance's filter, and what it makes of noise looks like a trend.
 			least = max(8*e.o.Interval, 6*e.noise())
 		}
-		if math.Abs(move) > max(least, 4*u) && w.n >= 8 {
+		// While the creep is fitted it is no trend; dropping what looks steep would leave what looks flat.
+		creeps := e.restless && w.span() < 6*w.tau && e.noise() > e.o.Interval/2
+		if math.Abs(move) > max(least, 4*u) && w.n >= 8 && !creeps {
 			keep = min(keep, w.n/2)
 		}
 	}

@@ -65,15 +65,19 @@ func (e *Estimator) estimate(sigma float64) (value, u, residue float64) {
 	white := t * t * (below*carried + (sigma*sigma-below)*gain)
 	round := rounding(d, math.Sqrt(below))
 	if w.twoDigits(d) && sigma < d/2 {
-		white = min(white, d*d/16) // between two digits nothing is further off
+		white = min(white, d*d/10) // between two digits nothing is further off
 	}
 
 	// A creep below a digit does not show. It was at most a digit when the value last changed.
 	left := math.Exp(-w.span() / max(w.tau, 1e-9))
 	still := math.Exp(-(e.newest().t - max(e.changed, w.t0)) / max(w.tau, 1e-9))
 	hidden := math.Sqrt(12) * 0.3 * round * still
-	if e.swings {
+	switch {
+	case e.swings:
 		hidden *= 3 // at the end of a swing readings are equal far from rest
+	case e.restless && w.high == w.low:
+		// Half a digit of it, on average, was left at that time.
+		value += math.Copysign(0.5*d*still, value-e.start)
 	}
 	// The shape of the creep is not quite an exponential: a third of what the fit takes off.
 	shape := 0.3 * creep * w.e / float64(max(w.n, 1))

@@ -69,7 +69,9 @@ func (e *Estimator) troubles(out *Event) {
 	independent := float64(w.n) / e.correlated()
 	if out.Phase == Settled || out.Phase == Settling && out.Seconds > e.slowFrom {
 		if own, dof := w.scatter(e.correlated(), e.o.Interval); dof >= 6 {
-			if sigma := math.Sqrt(own); e.usual() > 0 && sigma > usualScaled*e.usual() {
+			sigma := math.Sqrt(own)
+			sure := sigma * (1 - 1.5/math.Sqrt(2*dof)) // it may be chance that few readings scatter
+			if e.usual() > 0 && sure > usualScaled*e.usual() {
 				put(Trouble{Key: Draught, Size: sigma})
 			}
 		}

@@ -64,7 +64,7 @@ func (w *window) fit(d float64) (value, creep, gain float64) {
 		return 0, 0, 1
 	}
 	n := float64(w.n)
-	ee := w.ee + 0.02
+	ee := 1.02*w.ee + 0.02
 	det := n*ee - w.e*w.e
 	if w.n < leastCount || det <= 1e-9*n*ee {
 		return w.y0 + w.y/n, 0, 1 / n
