@@ -78,6 +78,7 @@ func (r *Recogniser) decide() []Capture {
 	r.know.tell(&r.stories[0], best)
 	agree := make([]float64, n) // with the best story
 	stays := make([]float64, n) // with what was said before
+	slots := make([]float64, n) // with the best story's slot, whatever the zero
 	said := make([]*reading, n)
 	for i := range r.readings {
 		if k := r.readings[i].rest; k >= 0 {
@@ -94,6 +95,9 @@ func (r *Recogniser) decide() []Capture {
 			within := r.within(k)
 			if one[k].equal(best[k], within) {
 				agree[k] += p
+			}
+			if one[k].slot == best[k].slot {
+				slots[k] += p
 			}
 			if q := said[k]; q != nil && !q.gone && one[k].equal(meaning{slot: q.capture.Slot, net: q.capture.Value}, within) {
 				stays[k] += p
@@ -114,7 +118,7 @@ func (r *Recogniser) decide() []Capture {
 		switch {
 		case q == nil || q.gone:
 			late := k < n-1
-			if m.slot == "" || agree[k] < .5 || late && agree[k] < .8 || r.hidden(m, k) {
+			if m.slot == "" || slots[k] < .5 || late && slots[k] < .8 || r.hidden(m, k) {
 				continue
 			}
 			c := r.capture(k, best, agree[k], doubts[k])
@@ -146,7 +150,7 @@ func (r *Recogniser) decide() []Capture {
 			if changed {
 				captures = append(captures, c)
 			}
-		case agree[k] >= .6:
+		case slots[k] >= .6:
 			c := r.capture(k, best, agree[k], doubts[k])
 			c.No, c.Was, c.Change = q.no, q.capture.Slot, Moved
 			if m.slot == "" || r.hidden(m, k) {
@@ -168,7 +172,7 @@ func (r *Recogniser) decide() []Capture {
 			q.capture.Sure = stays[k]
 		}
 	}
-	r.ask(best, agree, loads)
+	r.ask(best, slots, loads)
 	return captures
 }
 
@@ -237,7 +241,7 @@ func (r *Recogniser) capture(k int, best []meaning, sure float64, doubt string) 
 
 // ask sets the question: about the latest capture that the stories disagree about, or about the last
 // rest when it was none.
-func (r *Recogniser) ask(best []meaning, agree []float64, loads map[Load]float64) {
+func (r *Recogniser) ask(best []meaning, slots []float64, loads map[Load]float64) {
 	r.question = nil
 	n := len(best)
 	if n == 0 {
@@ -262,7 +266,7 @@ func (r *Recogniser) ask(best []meaning, agree []float64, loads map[Load]float64
 		return 1
 	})
 	last := r.rests[n-1]
-	if m := best[n-1]; m.load == Other && last.forced == Unknown || (Capture{Slot: m.slot}).IsReading() && agree[n-1] < .5 {
+	if m := best[n-1]; m.load == Other && last.forced == Unknown || (Capture{Slot: m.slot}).IsReading() && slots[n-1] < .5 {
 		r.question = &Question{Text: r.whatIs(last.value), Choices: r.offer(choices)}
 		return
 	}

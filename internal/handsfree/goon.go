@@ -146,7 +146,7 @@ func (g *goOn) empties() {
 			}
 		}
 		if known.known {
-			stays := .9*normal(v-known.v, sd) + .1*normal(v-known.v, 30*sd)
+			stays := .9*normal(v-known.v, sd) + .1*normal(v-known.v, math.Hypot(30*sd, known.u))
 			g.add(load, prior, stays, v-s.used, v, here)
 			if math.Abs(known.v) > 3*sd {
 				g.add(load, prior*.5, atZero, 0, v, func(n *story, t *step) {
@@ -206,7 +206,8 @@ func (k *know) hanger(x float64, r *rest) float64 {
 func (s *story) shift(z int, by float64) {
 	for i := range s.zero {
 		if i != z {
-			s.zero[i].v -= by
+			// What was read of the hanger before the zero was set need not have come to rest.
+			s.zero[i].v, s.zero[i].u = s.zero[i].v-by, math.Hypot(s.zero[i].u, .02*by)
 		}
 	}
 }
