@@ -1,6 +1,7 @@
 package live
 
 import (
+	"bytes"
 	"cmp"
 	"context"
 	"errors"
@@ -211,9 +212,15 @@ func (f *Feed) hear(p []byte) {
 	f.framer.Write(p, f.seconds, f.line)
 }
 
+// simulatedWords stand in the lines by which a simulated instrument says what it is, however it is connected.
+var simulatedWords = []byte("simulated, no real weighing")
+
 // line reads one line.
 func (f *Feed) line(l line.Line) {
 	f.snapshot.Lines++
+	if f.snapshot.Origin != Playback && bytes.Contains(l.Bytes, simulatedWords) {
+		f.snapshot.Origin = Simulated // and stays so: what spoke so once isn't real
+	}
 	if l.Damaged != "" {
 		f.fail(l, l.Damaged)
 		return

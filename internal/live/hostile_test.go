@@ -117,9 +117,12 @@ func TestFloodOverTheNetwork(t *testing.T) {
 	}
 }
 
+// soakLines is how many lines the soak takes.
+var soakLines = 1_000_000
+
 // A million lines, with the loads of ten thousand weighings, leave no more behind than ten thousand lines do.
 func TestSoak(t *testing.T) {
-	const lines = 1_000_000
+	lines := soakLines
 	d := drive(t, Config{})
 	d.plug()
 	begin := time.Now()
@@ -162,13 +165,13 @@ func TestSoak(t *testing.T) {
 	}
 	grown := int64(heap()) - int64(before)
 	s := d.f.Snapshot()
-	if values != lines || s.Lines != lines+lines/1000 || s.Mistakes.Count != lines/1000 {
+	if values != lines || s.Lines != uint64(lines+lines/1000) || s.Mistakes.Count != uint64(lines/1000) {
 		t.Errorf("%d values of %d lines, %d counted, %d odd ones", values, lines, s.Lines, s.Mistakes.Count)
 	}
 	if grown > 512<<10 {
 		t.Errorf("the heap grew by %d bytes", grown)
 	}
-	t.Logf("a million lines took %s, the heap grew by %d bytes", time.Since(begin).Round(time.Millisecond), grown)
+	t.Logf("%d lines took %s, the heap grew by %d bytes", lines, time.Since(begin).Round(time.Millisecond), grown)
 }
 
 // An idle feed whose framing is a pause has a beat of its own, which must end with it.

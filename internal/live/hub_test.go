@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"wreath/internal/simulated"
 	"wreath/internal/source"
 )
 
@@ -152,5 +153,21 @@ func TestPushOnlyWhereItBelongs(t *testing.T) {
 	}
 	if err := f.Push(t.Context(), []byte("1")); err == nil || !strings.Contains(err.Error(), "not by a push") {
 		t.Errorf("push to a connection: %v", err)
+	}
+}
+
+func TestSimulatedSpeakerIsNamed(t *testing.T) {
+	if string(simulatedWords) != simulated.Banner {
+		t.Errorf("a simulated instrument says %q, and %q is looked for", simulated.Banner, simulatedWords)
+	}
+	d := drive(t, Config{})
+	d.link(source.Event{Link: source.Connected, Identity: "port"})
+	d.say("# " + simulated.Banner + "\r\n" + reading("S", 1))
+	d.pull()
+	d.plug()
+	d.say(reading("S", 1))
+	e := d.events()
+	if last := e[len(e)-1]; last.Origin != Simulated || d.f.Snapshot().Origin != Simulated {
+		t.Errorf("what calls itself simulated passes for %s", last.Origin)
 	}
 }
