@@ -60,6 +60,8 @@ type Estimator struct {
 	swings   bool    // it went past the value at rest
 	speed    float64 // sum of squared steps over their time, for the length of the response
 
+	rough float64 // scatter of this load, where readings went to and fro further than was known
+
 	strays   int // readings beyond the plateau, in a row
 	straySum int // of them, signed
 
@@ -201,7 +203,43 @@ func (e *Estimator) note(s Sample) {
 func (e *Estimator) noise() float64 {
 	variance, dof := e.w.scatter(e.correlated(), e.o.Interval)
 	priorVariance, priorDof := e.prior()
-	return math.Sqrt((variance*dof + priorVariance*priorDof) / (dof + priorDof))
+	if dof >= 6 && variance > 6*priorVariance && e.responded() {
+		return math.Sqrt(variance) // it scatters as it never did
+	}
+	return max(e.rough, math.Sqrt((variance*dof+priorVariance*priorDof)/(dof+priorDof)))
+}
+
+// responded says that the balance must have come to rest by now, as far as it is up to the balance.
+func (e *Estimator) responded() bool { return e.count > 0 && e.newest().t > e.slowFrom }
+
+// roughness is the scatter of the last readings where they go to and fro, as they don't while a load is
+// placed or creeps; 0 where they do not. It is taken from second differences, which a creep hardly
+// touches, and from their middle, which one jump does not move.
+func (e *Estimator) roughness() float64 {
+	const many = 12
+	if e.kept() < many+2 {
+		return 0
+	}
+	var size [many]float64
+	turns := 0
+	last := 0.0
+	for i := range many {
+		bend := e.back(i).y - 2*e.back(i+1).y + e.back(i+2).y
+		if bend*last < 0 {
+			turns++
+		}
+		last = bend
+		k := i
+		for ; k > 0 && size[k-1] > math.Abs(bend); k-- {
+			size[k] = size[k-1]
+		}
+		size[k] = math.Abs(bend)
+	}
+	if turns < many/2 {
+		return 0
+	}
+	// White scatter bends by √6 of itself; the middle of |x| is 0.6745 standard deviations.
+	return (size[many/2-1] + size[many/2]) / 2 / 0.6745 / math.Sqrt(6)
 }
 
 // prior is what is known of the scatter before the present plateau. A guess of a fifth of a digit (or of
@@ -261,7 +299,11 @@ func (e *Estimator) follow(s Sample) {
 	w := &e.w
 	if w.n > 0 {
 		if value, _, _ := w.fit(e.o.Interval); math.Abs(s.Value-value) > e.near()+3*e.noise() && !e.settled {
-			e.begin(s.Seconds, s.Value)
+			if rough := e.roughness(); rough > e.noise() && e.responded() {
+				e.rough = rough // it scatters more than it did; so nearness is wider
+			} else {
+				e.begin(s.Seconds, s.Value)
+			}
 		}
 	}
 	w.add(s.Seconds, s.Value)
@@ -351,7 +393,7 @@ func (e *Estimator) change() {
 	before, first := e.back(2), e.back(1)
 	e.restless = true
 	e.start, e.began = e.rest.value, before.t
-	e.far, e.speed, e.swings = 0, 0, false
+	e.far, e.speed, e.swings, e.rough = 0, 0, false, 0
 	e.strays, e.straySum = 0, 0
 	for _, pair := range [][2]point{{before, first}, {first, e.newest()}} {
 		if dt := pair[1].t - pair[0].t; dt > 0 {

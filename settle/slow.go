@@ -57,6 +57,7 @@ const (
 	straight shape = iota
 	root
 	exponential
+	jump // at one time, and rest before and after
 	shapes
 )
 
@@ -140,6 +141,8 @@ func (s *slow) compare(began float64, d float64) course {
 			out.ahead = slope / whole * math.Exp(-1/part)
 		}
 	}
+	rss[jump], moves[jump] = s.split(y0 + mean)
+	rss[jump] += floor
 	for k := range shapes {
 		if rss[k] < rss[out.best] {
 			out.best = k
@@ -150,4 +153,30 @@ func (s *slow) compare(began float64, d float64) course {
 		out.apart[k] = float64(n) * math.Log(rss[k]/rss[out.best])
 	}
 	return out
+}
+
+// split finds the time at which a jump fits best, at least two blocks from either end, and returns the
+// sum of squares about the two means and the jump.
+func (s *slow) split(about float64) (rss, size float64) {
+	n := s.n
+	total, squares := 0.0, 0.0
+	for _, p := range s.block[:n] {
+		y := p.y - about
+		total += y
+		squares += y * y
+	}
+	rss = math.Inf(1)
+	before := 0.0
+	for i, p := range s.block[:n] {
+		before += p.y - about
+		k := float64(i + 1)
+		if i < 1 || i > n-3 {
+			continue
+		}
+		after := total - before
+		if r := squares - before*before/k - after*after/(float64(n)-k); r < rss {
+			rss, size = r, after/(float64(n)-k)-before/k
+		}
+	}
+	return max(rss, 0), size
 }

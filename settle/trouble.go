@@ -145,21 +145,31 @@ func (e *Estimator) jumped(now float64) (Trouble, bool) {
 	if up+down == 0 || e.o.Place == PlaceAir {
 		return Trouble{}, false
 	}
-	size := math.Abs(last.size)
-	t := Trouble{Key: BubbleRelease, Size: size}
-	released := last.size > 0
-	if e.o.Place == PlaceStanding {
-		released = !released
-	}
+	t := e.jump(last.size)
 	switch {
 	case up > 0 && down > 0:
-		t.Key = Touching
-	case size < e.bubble(smallBubble) || e.o.Place != PlaceUnknown && !released:
-		t.Key = Touching
-	case e.o.Place == PlaceUnknown || up+down > 2:
+		t.Key, t.Or = Touching, ""
+	case up+down > 2 && t.Key == BubbleRelease:
 		t.Or = Touching
 	}
 	return t, true
+}
+
+// jump names one sudden step: a bubble can go only one way and has its size.
+func (e *Estimator) jump(step float64) Trouble {
+	size := math.Abs(step)
+	released := step > 0
+	if e.o.Place == PlaceStanding {
+		released = !released
+	}
+	t := Trouble{Key: BubbleRelease, Size: size}
+	switch {
+	case e.o.Place == PlaceUnknown:
+		t.Or = Touching
+	case size < e.bubble(smallBubble), size > e.bubble(largeBubble), !released, e.o.Place == PlaceAir:
+		t.Key = Touching
+	}
+	return t
 }
 
 // bubble is the weight of liquid that a bubble of so many millimetres displaces.
@@ -192,13 +202,18 @@ func (e *Estimator) crept(out *Event) {
 // name finds what a slow movement may be from its shape, its direction and the place of the load.
 func (e *Estimator) name(c course) Trouble {
 	apart := func(k shape) bool { return c.apart[k] >= apartEnough }
-	rises := c.move > 0
-	drift := Trouble{Key: Drift, Size: c.move / c.span, Unit: "/s"}
+	rises := c.line > 0
+	drift := Trouble{Key: Drift, Size: c.line / c.span, Unit: "/s"}
 	uptake := Trouble{Key: Uptake, Size: math.Abs(c.move)}
 	warm := Trouble{Key: Warm, Size: math.Abs(c.ahead)}
 	with := func(t Trouble, or string) Trouble { t.Or = or; return t }
 	wets := e.o.Place == PlaceHanging && rises || e.o.Place == PlaceStanding && !rises
 	switch {
+	case c.best == jump:
+		if t := e.jump(c.move); apart(straight) && apart(root) && apart(exponential) {
+			return t
+		}
+		return with(drift, Touching)
 	case wets && c.best == root:
 		if apart(straight) && apart(exponential) {
 			return uptake
@@ -261,6 +276,8 @@ func (e *Estimator) sentence(t Trouble) string {
 			return say + ": the balance drifts, or the item is not at the temperature of the air."
 		case Uptake:
 			return say + ": the balance or the liquid drifts, or liquid enters the item."
+		case Touching:
+			return say + ": it drifts, or the item or its hanger touches something."
 		}
 		return say + "."
 	case Uptake:

@@ -11,7 +11,7 @@ import (
 type Case struct {
 	Name    string
 	Balance Balance
-	Known   bool    // the repeatability is given to the estimator
+	Before  int     // loads that the estimator has seen before, after the empty pan
 	Drift   float64 // intervals a second
 }
 
@@ -41,9 +41,6 @@ func Trial(c Case, seed uint64) Outcome {
 	b := c.Balance
 	s := NewStream(b, seed)
 	o := settle.Options{Interval: b.Interval}
-	if c.Known {
-		o.Repeatability = max(math.Hypot(b.Noise, b.White), b.Interval/4)
-	}
 	e := settle.New(o)
 	d := b.Interval
 	zero := (rng.Float64() - 0.5) * d
@@ -63,6 +60,14 @@ func Trial(c Case, seed uint64) Outcome {
 	for until := 6 + 4*rng.Float64(); s.Now() < until; {
 		t, y := s.Next()
 		e.Add(settle.Sample{Seconds: t, Value: y})
+	}
+	for i := range c.Before {
+		s.Place(zero + load*(0.4+0.2*rng.Float64())*float64(1-i%2))
+		wait := 16*(b.Tau+b.Filter) + 5
+		for until := s.Now() + wait; s.Now() < until; {
+			t, y := s.Next()
+			e.Add(settle.Sample{Seconds: t, Value: y})
+		}
 	}
 	begin := s.Now()
 	s.Place(load)
