@@ -36,7 +36,7 @@ func (k *know) tell(s *story, out []meaning) {
 		}
 		if zero, ok := resolved[t]; ok {
 			m.net, m.zero, m.assumed = t.shown-zero, zero, false
-			if !k.o.ZeroRead && math.Abs(zero) <= 3*k.o.IntervalG {
+			if !k.o.ZeroRead && math.Abs(zero) <= k.setWithin(&rest{interval: k.o.IntervalG}) {
 				m.net, m.zero = t.shown, 0
 			}
 		}
@@ -176,6 +176,11 @@ func (r *Recogniser) decide() []Capture {
 	return captures
 }
 
+// rough is the uncertainty beyond which a reading is not what this balance can do, g.
+func (r *Recogniser) rough(seen *rest) float64 {
+	return 2.5 * r.know.scatter(&rest{interval: seen.interval}, inLiquid)
+}
+
 // within is what two values of a rest may differ by and mean the same.
 func (r *Recogniser) within(k int) float64 {
 	return max(r.rests[k].interval/2, r.know.spread(&r.rests[k]))
@@ -211,6 +216,8 @@ func (r *Recogniser) doubts(best []meaning) []string {
 			}
 		case seen.trouble != "":
 			out[k] = seen.trouble
+		case seen.u > r.rough(&seen):
+			out[k] = fmt.Sprintf("It scatters more than usual here: its standard uncertainty is %.2g g.", seen.u)
 		}
 	}
 	return out

@@ -137,7 +137,7 @@ func (g *goOn) empties() {
 			known = s.zeroBefore
 		}
 		// After an immersion it is the closing zero, whichever hanger it is: one that reads the same.
-		closing := s.load == ItemLiquid && !waits && math.Abs(v-s.stood) < 60*sd
+		closing := s.load == ItemLiquid && !waits && math.Abs(v-s.stood) < 12*sd
 		here := func(n *story, t *step) {
 			t.closing = closing
 			n.at, n.zero[z] = at, level{v: v, u: g.r.u, known: true}
@@ -330,6 +330,12 @@ func (g *goOn) loads() {
 	}
 }
 
+// setWithin is how far from zero a balance may stand and count as set to zero, g: by what one reading
+// scatters. More than that is subtracted.
+func (k *know) setWithin(r *rest) float64 {
+	return max(2.5*k.scatter(&rest{interval: r.interval}, inAir), 1.5*r.interval)
+}
+
 // pending goes on with an immersed item whose hanger was not read yet.
 func (g *goOn) pending(prior float64) {
 	v := g.r.value
@@ -367,7 +373,7 @@ func (g *goOn) load(load Load, prior, zero, share float64, assumed bool, change 
 		p, expected = k.checkPiece(s, at, net, sd), s.check[at]
 	}
 	reported := zero
-	if !k.o.ZeroRead && math.Abs(zero) <= max(5*own, 3*r.interval) {
+	if !k.o.ZeroRead && math.Abs(zero) <= k.setWithin(r) {
 		reported = 0 // the zero was set and has stayed, but for what the closing zero shows
 	}
 	g.add(load, prior*share, p, net, reported, func(n *story, t *step) {

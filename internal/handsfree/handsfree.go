@@ -123,7 +123,7 @@ func (r *Recogniser) Add(e settle.Event) Outcome {
 	if r.armed {
 		hold = 0
 	}
-	seen, cut := r.stream.follow(e, r.know.o.IntervalG, r.step(), hold, r.armed)
+	seen, cut := r.stream.follow(e, r.know.o.IntervalG, r.step(), r.rough(&rest{interval: r.know.o.IntervalG}), hold, r.armed)
 	var sounds []Sound
 	switch cut {
 	case becomes:

@@ -31,7 +31,7 @@ type stream struct {
 	load      int     // of the settled events
 	taken     bool    // this rest was taken
 	at        float64 // when, or when it was taken anew
-	value     float64 // as it was taken
+	value, u  float64 // as it was taken
 	key       string  // of its trouble
 	gap       bool    // the stream was silent or without numbers
 	last      settle.Event
@@ -49,8 +49,12 @@ const (
 // anewSeconds is the time after which a rest that creeps is taken anew.
 const anewSeconds = 2
 
+// roughSeconds is how long a reading that scatters is waited for.
+const roughSeconds = 8
+
 // follow takes an event. step is what a rest may change by and still be the same.
-func (s *stream) follow(e settle.Event, interval, step, hold float64, now bool) (rest, cut) {
+// rough is the uncertainty beyond which it pays to wait.
+func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now bool) (rest, cut) {
 	if !s.begun {
 		s.begun, s.low, s.high, s.still = true, e.Value, e.Value, math.NaN()
 	}
@@ -84,16 +88,19 @@ func (s *stream) follow(e settle.Event, interval, step, hold float64, now bool) 
 	r := rest{value: e.Value, u: e.U, seconds: e.Seconds, from: e.Began, took: e.Took, interval: interval,
 		low: min(s.low, e.Value), high: max(s.high, e.Value), nearZero: s.most, take: now, unseenBefore: s.gap, trouble: words}
 	if s.taken && !now {
-		if e.Seconds-s.at < anewSeconds || math.Abs(e.Value-s.value) <= step && key == s.key {
+		if e.Seconds-s.at < anewSeconds || math.Abs(e.Value-s.value) <= step && key == s.key && (s.u <= rough || e.U > s.u/2) {
 			return rest{}, nothing
 		}
-		s.at, s.value, s.key = e.Seconds, e.Value, key
+		s.at, s.value, s.u, s.key = e.Seconds, e.Value, e.U, key
 		return r, becomes
+	}
+	if e.U > rough {
+		hold = max(hold, roughSeconds)
 	}
 	if e.Seconds-s.still < hold && !now {
 		return rest{}, nothing
 	}
-	s.taken, s.at, s.value, s.key = true, e.Seconds, e.Value, key
+	s.taken, s.at, s.value, s.u, s.key = true, e.Seconds, e.Value, e.U, key
 	s.low, s.high, s.run, s.most, s.gap = e.Value, e.Value, 0, 0, false
 	return r, begins
 }

@@ -12,7 +12,7 @@ func TestDump(t *testing.T) {
 	q, _ := simulation.NewSequence(*probeSeed, simulation.SequenceOptions{Fault: "none"})
 	b := q.Session.Bench
 	fmt.Printf("%+v %+v\n", q.Live, b.Station)
-	e := settle.New(settle.Options{Interval: b.Interval, Repeatability: b.Repeatability})
+	e := settle.New(settle.Options{Interval: b.Interval, Repeatability: max(b.Repeatability, b.RepeatabilityLiquid)})
 	last := settle.Event{}
 	q.Run(func(s simulation.LiveSample) {
 		m := settle.MarkMoving

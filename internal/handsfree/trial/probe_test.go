@@ -36,6 +36,11 @@ func TestProbe(t *testing.T) {
 		sum.Doubted += r.Doubted
 		sum.DoubtThen += r.DoubtThen
 		sum.Asked += r.Asked
+		if *verbose {
+			for _, w := range r.Why {
+				fmt.Println("DOUBT", w)
+			}
+		}
 		if r.Right == r.Readings && r.Silent == 0 {
 			whole++
 		}

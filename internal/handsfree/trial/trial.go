@@ -27,6 +27,7 @@ type Result struct {
 	SilentThen int // captures that were wrong when they were given, without a doubt then
 	Doubted    int // right readings that end with a doubt
 	DoubtThen  int // right readings that had a doubt when they were given
+	Why        []string
 	Asked      int // questions
 	Ends       float64
 }
@@ -113,6 +114,7 @@ func Run(seed uint64, o Options) (Result, error) {
 				got[key] = true
 				if c.Doubtful() {
 					res.Doubted++
+					res.Why = append(res.Why, fmt.Sprintf("%s %.2f %s", c.Slot, c.Sure, c.Doubt))
 				}
 			}
 			continue
