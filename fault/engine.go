@@ -330,9 +330,6 @@ func (e *Engine) posterior() {
 		case No:
 			weight *= f.LookedNo
 		}
-		if e.w.Factor != nil {
-			weight *= e.w.Factor(k)
-		}
 		if math.IsNaN(v.LogEvidence[k]) {
 			v.LogEvidence[k] = math.Inf(-1)
 		}

@@ -76,10 +76,6 @@ type Weighing struct {
 	// than the weighing, when its specific volume is v (cm³/g) and its mass in air as many grams; nil:
 	// nothing was measured.
 	Volume func(v, air float64) float64
-
-	// Factor multiplies the evidence of a fault by what other observations say of it; nil, or 1
-	// where they say nothing.
-	Factor func(Kind) float64
 }
 
 // displaced is the displaced mass of mass air (grams in air) of a solid of specific volume v.

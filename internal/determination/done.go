@@ -91,18 +91,18 @@ func (d *Draft) checkDone() error {
 	return nil
 }
 
-// emptyHanger refuses what no empty hanger shows on a balance that was set to zero with it: more than
-// the item weighs in air.
+// emptyHanger refuses what no empty hanger shows: more than the item and the heaviest hanger weigh. One that
+// was not tared shows its own weight, which may be more than that of a small item.
 func (d *Draft) emptyHanger(field string, grams float64) error {
 	air, _ := mean(d.AirG)
 	if len(d.AirG) == 0 {
 		air = MaxReadingG
 	}
-	if math.Abs(grams) <= math.Abs(air) {
+	if heaviest := fault.Hanger.Fault().High; math.Abs(grams) <= math.Abs(air)+heaviest {
 		return nil
 	}
 	return bad(field, "It is what the balance shows of the empty hanger in the liquid, in grams: 0 when the zero stayed.",
-		"%.10g g is more than the item weighs in air (%.10g g)", grams, air)
+		"%.10g g is more than the item weighs in air (%.10g g), with any hanger", grams, air)
 }
 
 // describeDone tells the engine what was done between the weighings, and what was read beside them.
