@@ -57,7 +57,7 @@ func TestBadInput(t *testing.T) {
 		{"all of it gained in a second liquid", `{"air_g": [12.4431], "gain_g": [0.8], "arrangement": "standing", "liquid": {"kind": "water"}, "second_liquid": {"kind": "water", "gain_g": [12.5]}}`, "second_liquid.gain_g", "rests on the bottom", "free"},
 		{"done beyond the readings", ringWith(`"done": [{"act": "brushed", "before": 2}]`), "done[0].before", "readings is 1", "after the last"},
 		{"zero of 900 kg", ringWith(`"closing_zero_g": [900000]`), "closing_zero_g", "more than the item weighs", "empty hanger"},
-		{"one zero of two", ringWith(`"closing_zero_g": [0, -13]`), "closing_zero_g[1]", "more than the item weighs", "empty hanger"},
+		{"one zero of two", ringWith(`"closing_zero_g": [0, -130]`), "closing_zero_g[1]", "more than the item weighs", "empty hanger"},
 		{"zero read of 900 kg", ringWith(`"done": [{"act": "zero-read", "zero_g": 900000}]`), "done[0].zero_g", "more than the item weighs", "empty hanger"},
 		{"stones measured without error", ringWith(`"item": {"stones_set": {"species": "diamond", "diameter_mm": 5.1, "size_u_mm": 0}}`), "item.stones_set[0].size_u_mm", "cannot be right", "between"},
 		{"stones weighed without error", ringWith(`"item": {"stones_set": {"species": "diamond", "carat_each": 0.5, "carat_u_each": 0}}`), "item.stones_set[0].carat_u_each", "cannot be right", "between"},
