@@ -5,7 +5,24 @@ import (
 
 	"wreath/internal/people"
 	"wreath/internal/station"
+	"wreath/internal/store"
 )
+
+// Linked lists the instruments that are linked and in service, for the program itself, which follows them
+// whoever is signed in.
+func (d *Desk) Linked(ctx context.Context) (out []station.Instrument, err error) {
+	err = d.o.Store.Read(ctx, d.o.Shop, func(tx *store.Tx) error {
+		all, err := list[station.Instrument](tx, "instrument")
+		out = nil
+		for _, i := range all {
+			if i.Link != nil && i.OutOfService == nil {
+				out = append(out, i)
+			}
+		}
+		return err
+	})
+	return out, err
+}
 
 // LinkInstrument says how the readings of an instrument reach the program; nil unlinks it. Everything else
 // of its file stays as it is.

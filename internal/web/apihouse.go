@@ -133,7 +133,14 @@ var equipmentEndpoints = []endpoint{
 			if err := sameName(c, doc.ID); err != nil {
 				return nil, err
 			}
-			return c.d.SetInstrument(c.r.Context(), by, *doc, c.r.URL.Query().Get("reason"))
+			if doc.Link != nil {
+				if _, err := LiveConfig(doc); err != nil {
+					return nil, &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "The link can't be used: " + err.Error() + ".", Hint: "Look at its address and its pattern.", Field: "link"}
+				}
+			}
+			ref, err := c.d.SetInstrument(c.r.Context(), by, *doc, c.r.URL.Query().Get("reason"))
+			s.relink(c.r.Context())
+			return ref, err
 		}},
 	{Method: "POST", Path: "/instruments/{id}/out-of-service", Summary: "Take it out of service", Request: Reasoned{}, Response: station.Ref{}, Keyed: true, Action: people.TakeOutOfService,
 		do: onInstrument((*desk.Desk).TakeOutOfService)},

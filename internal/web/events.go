@@ -2,7 +2,9 @@ package web
 
 import (
 	"fmt"
+	"maps"
 	"net/http"
+	"slices"
 	"sync"
 	"time"
 )
@@ -10,33 +12,84 @@ import (
 // hub tells pages that are open that something they show has changed.
 type hub struct {
 	mu        sync.Mutex
-	listeners map[chan string]bool
+	listeners map[*listener]bool
 }
 
-func (h *hub) listen() chan string {
+// listener is one open page.
+type listener struct {
+	subjects chan string // that changed
+	sounds   chan string // to be played
+	feeds    []string    // instruments that the page shows
+
+	woken   chan struct{}
+	stirred map[string]bool // instruments that said something since the page was told last; under the hub's lock
+}
+
+func (h *hub) listen(feeds []string) *listener {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if h.listeners == nil {
-		h.listeners = map[chan string]bool{}
+		h.listeners = map[*listener]bool{}
 	}
-	c := make(chan string, 16)
-	h.listeners[c] = true
-	return c
+	l := &listener{subjects: make(chan string, 16), sounds: make(chan string, 4), feeds: feeds, woken: make(chan struct{}, 1), stirred: map[string]bool{}}
+	h.listeners[l] = true
+	return l
 }
 
-func (h *hub) leave(c chan string) {
+func (h *hub) leave(l *listener) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	delete(h.listeners, c)
+	delete(h.listeners, l)
 }
 
 // tell says that a subject has changed. A page that is too slow looks again anyway with the next one.
 func (h *hub) tell(subject string) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	for c := range h.listeners {
+	for l := range h.listeners {
 		select {
-		case c <- subject:
+		case l.subjects <- subject:
+		default:
+		}
+	}
+}
+
+// stir says that an instrument said something. A page that is still busy with the word before shows the
+// newest when it comes to it.
+func (h *hub) stir(feed string) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for l := range h.listeners {
+		if !slices.Contains(l.feeds, feed) {
+			continue
+		}
+		l.stirred[feed] = true
+		select {
+		case l.woken <- struct{}{}:
+		default:
+		}
+	}
+}
+
+// news are the instruments that said something since this was asked last.
+func (h *hub) news(l *listener) []string {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	feeds := slices.Sorted(maps.Keys(l.stirred))
+	clear(l.stirred)
+	return feeds
+}
+
+// sound says that pages at an instrument may play a sound.
+func (h *hub) sound(feed, name string) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for l := range h.listeners {
+		if !slices.Contains(l.feeds, feed) {
+			continue
+		}
+		select {
+		case l.sounds <- name:
 		default:
 		}
 	}
@@ -51,7 +104,8 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, &problem{Type: "first-run", Status: http.StatusServiceUnavailable, Title: "No shop is open yet.", Hint: "Go through the first run."})
 		return
 	}
-	if _, err := s.who(r, false); err != nil {
+	who, err := s.who(r, false)
+	if err != nil {
 		s.fail(w, r, err)
 		return
 	}
@@ -60,8 +114,9 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) {
 	out.SetReadDeadline(time.Time{})
 	h := w.Header()
 	h.Set("Content-Type", "text/event-stream")
-	changes := s.hub.listen()
-	defer s.hub.leave(changes)
+	shown, feeds := s.shownLive(r, who)
+	page := s.hub.listen(feeds)
+	defer s.hub.leave(page)
 	fmt.Fprint(w, "retry: 2000\n\n")
 	if err := out.Flush(); err != nil {
 		return
@@ -74,8 +129,16 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) {
 			return
 		case <-s.over:
 			return
-		case subject := <-changes:
+		case subject := <-page.subjects:
 			fmt.Fprintf(w, "event: changed\ndata: %s\n\n", subject)
+		case name := <-page.sounds:
+			fmt.Fprintf(w, "event: sound\ndata: %s\n\n", name)
+		case <-page.woken:
+			for _, feed := range s.hub.news(page) {
+				if said := shown(feed); said != nil {
+					fmt.Fprintf(w, "event: now\ndata: %s\n\n", said)
+				}
+			}
 		case <-beat.C:
 			if _, err := s.who(r, false); err != nil {
 				return // the session ended; the page finds out when it comes back

@@ -16,12 +16,13 @@ import (
 )
 
 // Stand-ins for what is not written by encoding/json: a determination's draft and answer, whose schemas
-// the determination publishes itself, a picture, and lines of JSON.
+// the determination publishes itself, a picture, lines of JSON, and what an instrument said.
 type (
 	draftDocument   struct{ json.RawMessage }
 	answerDocument  struct{ *determination.Answer }
 	pictureDocument struct{}
 	linesDocument   struct{}
+	streamDocument  struct{}
 )
 
 // object is a JSON object under construction.
@@ -87,6 +88,8 @@ func (g *schemas) content(document any) object {
 	switch document.(type) {
 	case pictureDocument:
 		return object{"image/jpeg": object{}, "image/png": object{}}
+	case streamDocument:
+		return object{"application/octet-stream": object{}}
 	case linesDocument:
 		return object{"application/jsonl": object{}}
 	}

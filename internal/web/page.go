@@ -163,7 +163,7 @@ func longNumber(text string) string {
 func drawMark() string { return "page-" + rand.Text() }
 
 func readPages() (map[string]*template.Template, error) {
-	layout, err := template.New("").Funcs(functions).ParseFS(files, "templates/layout.html", "templates/parts.html", "templates/hands.html", "templates/judgement.html")
+	layout, err := template.New("").Funcs(functions).ParseFS(files, "templates/layout.html", "templates/parts.html", "templates/hands.html", "templates/judgement.html", "templates/live.html")
 	if err != nil {
 		return nil, err
 	}
@@ -174,7 +174,7 @@ func readPages() (map[string]*template.Template, error) {
 	pages := map[string]*template.Template{}
 	for _, name := range names {
 		short := strings.TrimSuffix(path.Base(name), ".html")
-		if short == "layout" || short == "parts" || short == "hands" || short == "judgement" {
+		if short == "layout" || short == "parts" || short == "hands" || short == "judgement" || short == "live" {
 			continue
 		}
 		t, err := template.Must(layout.Clone()).ParseFS(files, name)

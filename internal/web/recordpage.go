@@ -37,6 +37,7 @@ type recordView struct {
 	Head     string           // short form of that head
 	Meanings []people.Meaning // with which this person may sign it
 	NeedsKey bool             // signing asks for password or PIN
+	Heard    []heardView      // what instruments said before readings
 }
 
 func (s *Server) record(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
@@ -57,6 +58,9 @@ func (s *Server) record(w http.ResponseWriter, r *http.Request, who *desk.Who) e
 	}
 	body.Density = printDensity(body.Answer)
 	body.Slots = slots(shown.Record.Sheet, body.Draft, false)
+	if body.Heard, err = s.heardBefore(r, who, shown.Record.Sheet, body.Slots); err != nil {
+		return err
+	}
 	body.Picture = draw(wordsFor(r), body.Answer, claimMade(body.Draft), true)
 	if body.Pieces, err = piecesOf(shown.Record.Sheet.Requests, body.Draft, body.Answer); err != nil {
 		return err

@@ -439,6 +439,8 @@ var pageActions = map[string]people.Action{
 	"POST /items/{id}/photos": people.AddPhoto, "POST /items/{id}/place": people.MoveItem, "GET /photos/{hash}": people.SeeRecords,
 	"GET /scan": people.SeeRecords, "GET /stations": people.SeeStations, "GET /stations/{id}": people.SeeStations, "POST /stations": people.ManageStation,
 	"POST /instruments": people.ManageInstrument, "POST /instruments/{id}/service": people.TakeOutOfService, "GET /materials": "", "GET /materials/{table}": "",
+	"GET /instruments/{id}/line": people.ManageInstrument, "GET /instruments/{id}/line/now": people.ManageInstrument, "POST /instruments/{id}/line": people.ManageInstrument,
+	"POST /instruments/{id}/check-weight": people.CheckInstrument, "POST /instruments/{id}/typed": people.TakeReading, "POST /sheet/{id}/balance": people.TakeReading,
 	"GET /settings": "", "POST /people": people.AddPerson, "POST /people/{id}/end": people.EndPerson, "POST /people/{id}/code": people.ResetPassword,
 	"POST /password": people.OwnCredentials, "POST /prices": people.SetPrice, "POST /terms": people.SetTerms,
 	"GET /book": people.Search, "GET /book/{file}": people.Search, "GET /day": people.SeeRecords, "GET /record/{name}": people.SeeRecords, "POST /record/{name}/sign": people.SignDetermination,

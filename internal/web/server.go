@@ -16,6 +16,8 @@ import (
 	"time"
 
 	"wreath/internal/desk"
+	"wreath/internal/live"
+	"wreath/internal/source"
 )
 
 //go:embed templates/*.html static/*
@@ -31,6 +33,11 @@ type Options struct {
 	OpenDemo func(ctx context.Context) (*desk.Desk, error)
 	// SetUpCode must be given at a first run that is reached over a network; "" on the machine itself.
 	SetUpCode string
+	// Live follows the instruments that are linked; nil follows none. It is the caller's to close, after
+	// the pages have ended.
+	Live *live.Hub
+	// Simulated opens an invented instrument whose line is to be learned; nil knows none.
+	Simulated func(source.Address) (source.Source, error)
 
 	Version string
 	TLS     bool     // cookies are for encrypted connections only
@@ -46,6 +53,11 @@ type Server struct {
 	mux   *http.ServeMux
 	hub   hub
 	over  chan struct{} // closed when the server ends, so that streams end
+
+	counters   counters
+	linking    sync.Mutex
+	wrongLinks map[string]string // why a linked instrument can't be followed
+	lessons    lessons
 
 	mu   sync.RWMutex
 	desk *desk.Desk
@@ -69,6 +81,9 @@ func New(o Options) (*Server, error) {
 	s.mux.HandleFunc("GET /health/live", func(w http.ResponseWriter, r *http.Request) { health(w, true) })
 	s.mux.HandleFunc("GET /health/ready", s.ready)
 	s.mux.HandleFunc("/", s.nothing)
+	if o.Live != nil {
+		go s.follow()
+	}
 	return s, nil
 }
 

@@ -57,6 +57,8 @@ type sheetView struct {
 	Evidence   []pieceView           // further tests: those that count, then those set aside
 	Outlook    *outlook              // whether the balance can answer the claim; nil: there is none to plan for
 	Stations   []station.Station     // the sheet can go on to
+	Now        *nowView              // what its balance says; nil where none is linked
+	Warmth     *nowView              // what its thermometer says
 }
 
 // slotView is one row of readings.
@@ -160,6 +162,9 @@ func (s *Server) sheetView(r *http.Request, who *desk.Who, id string) (*sheetVie
 	}
 	v := &sheetView{ID: id, Seq: sheet.Seq, Sheet: sheet.Sheet, Fixed: since.Made.Time, Late: since.Late, Marks: sheet.Sheet.Marks(), Notes: sheet.Sheet.Notes}
 	if err := s.beside(r, who, v); err != nil {
+		return nil, err
+	}
+	if v.Now, v.Warmth, err = s.nowOf(r, who, sheet, v.Others); err != nil {
 		return nil, err
 	}
 	if v.Draft, err = determination.Decode(asked.Document); err != nil {
@@ -448,6 +453,9 @@ func (s *Server) takeReading(w http.ResponseWriter, r *http.Request, who *desk.W
 	_, err := s.current().Take(r.Context(), by(r, who), id, record.Reading{
 		Slot: r.FormValue("slot"), Text: strings.TrimSpace(r.FormValue("text")), Unit: unit, Source: record.Typed,
 	})
+	if err == nil {
+		err = s.changedByHand(r.Context(), who, id, false)
+	}
 	return s.done(w, r, id, err)
 }
 
@@ -471,7 +479,10 @@ func (s *Server) atReading(w http.ResponseWriter, r *http.Request, who *desk.Who
 	if err != nil {
 		return &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "No reading was named.", Hint: "Go back and choose one."}
 	}
-	_, err = act(r.Context(), by(r, who), id, no, cmp.Or(strings.TrimSpace(r.FormValue("reason")), usual))
+	if _, err = act(r.Context(), by(r, who), id, no, cmp.Or(strings.TrimSpace(r.FormValue("reason")), usual)); err == nil {
+		s.asideAt(id, no)
+		err = s.changedByHand(r.Context(), who, id, false)
+	}
 	return s.done(w, r, id, err)
 }
 
@@ -501,6 +512,9 @@ func undone(readings []record.Reading) (no int) {
 func (s *Server) moveSheet(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
 	id := r.PathValue("id")
 	_, err := s.current().MoveSheet(r.Context(), by(r, who), id, r.FormValue("station"), strings.TrimSpace(r.FormValue("reason")))
+	if err == nil {
+		s.leave(id) // the other station has a balance of its own
+	}
 	return s.done(w, r, id, err)
 }
 
@@ -531,7 +545,9 @@ func (s *Server) changeItem(w http.ResponseWriter, r *http.Request, who *desk.Wh
 	if reason == "" && len(sheet.Sheet.Readings) > 0 {
 		reason = "written down late"
 	}
-	_, err = d.Change(r.Context(), by(r, who), id, document, reason)
+	if _, err = d.Change(r.Context(), by(r, who), id, document, reason); err == nil {
+		err = s.changedByHand(r.Context(), who, id, true)
+	}
 	return s.done(w, r, id, err)
 }
 
@@ -564,6 +580,7 @@ func (s *Server) conclude(w http.ResponseWriter, r *http.Request, who *desk.Who)
 	if err != nil {
 		return err
 	}
+	s.leave(id)
 	s.hub.tell(id)
 	s.hub.tell("bench")
 	back(w, r, "/record/"+made.Number)
@@ -575,6 +592,7 @@ func (s *Server) dropSheet(w http.ResponseWriter, r *http.Request, who *desk.Who
 	if err := s.current().Drop(r.Context(), by(r, who), id, strings.TrimSpace(r.FormValue("reason"))); err != nil {
 		return err
 	}
+	s.leave(id)
 	s.hub.tell(id)
 	back(w, r, "/")
 	return nil

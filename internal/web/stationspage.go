@@ -2,11 +2,13 @@ package web
 
 import (
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
 	"wreath/internal/desk"
 	"wreath/internal/determination"
+	"wreath/internal/people"
 	"wreath/internal/station"
 	"wreath/internal/value"
 	"wreath/quantity"
@@ -19,6 +21,8 @@ type stationsView struct {
 	Kinds  []string
 	Metals []string
 
+	Now map[string]*nowView // how the linked instruments stand
+
 	Instrument, Station map[string]string // what the two forms begin with: the one that is changed, or nothing
 }
 
@@ -27,7 +31,7 @@ func (s *Server) stations(w http.ResponseWriter, r *http.Request, who *desk.Who)
 	if err != nil {
 		return err
 	}
-	body := stationsView{Equipment: equipment, Rules: determination.HouseRules, Kinds: station.Kinds, Metals: value.Metals}
+	body := stationsView{Equipment: equipment, Rules: determination.HouseRules, Kinds: station.Kinds, Metals: value.Metals, Now: s.following()}
 	change := r.URL.Query().Get("change")
 	for i := range equipment.Instruments {
 		if equipment.Instruments[i].ID == change {
@@ -84,6 +88,25 @@ type equipmentView struct {
 	Papers     *station.Status
 	Missing    []string
 	Versions   []desk.Version
+
+	Linkable  bool     // it may say its readings by itself
+	Now       *nowView // what it says; nil where it is not followed
+	WrongLink string   // why it can't be followed
+	Bindable  bool     // the person may say that the check weight is on
+	Typed     bool     // it types into a field of the page
+}
+
+// following is how all linked instruments stand.
+func (s *Server) following() map[string]*nowView {
+	out := map[string]*nowView{}
+	if s.o.Live == nil {
+		return out
+	}
+	for _, snap := range s.o.Live.Snapshots() {
+		v := showNow(snap, s.o.Now())
+		out[snap.ID] = &v
+	}
+	return out
 }
 
 func (s *Server) equipment(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
@@ -105,6 +128,12 @@ func (s *Server) equipment(w http.ResponseWriter, r *http.Request, who *desk.Who
 	}
 	if body.Station == nil && body.Instrument == nil {
 		return &problem{Type: "missing", Status: http.StatusNotFound, Title: "There is no station or instrument " + body.ID + ".", Hint: "The page of stations lists them."}
+	}
+	if i := body.Instrument; i != nil && s.o.Live != nil {
+		body.Linkable = slices.Contains([]string{station.Balance, station.Thermometer, station.Barometer, station.Hygrometer}, i.Kind)
+		body.Now, body.WrongLink = s.following()[i.ID], s.wrongLink(i.ID)
+		body.Bindable = body.Now != nil && i.Link != nil && i.Link.Binding != nil && who.May(people.CheckInstrument)
+		body.Typed = body.Now != nil && body.Now.Wedge
 	}
 	if body.Versions, err = d.Versions(r.Context(), who, body.ID); err != nil {
 		return err
@@ -154,6 +183,7 @@ func (s *Server) setInstrument(w http.ResponseWriter, r *http.Request, who *desk
 	if _, err := d.SetInstrument(r.Context(), by(r, who), i, r.FormValue("reason")); err != nil {
 		return err
 	}
+	s.relink(r.Context())
 	back(w, r, "/stations")
 	return nil
 }
@@ -238,6 +268,7 @@ func (s *Server) outOfService(w http.ResponseWriter, r *http.Request, who *desk.
 	if _, err := act(r.Context(), by(r, who), r.PathValue("id"), strings.TrimSpace(r.FormValue("reason"))); err != nil {
 		return err
 	}
+	s.relink(r.Context())
 	back(w, r, "/stations/"+r.PathValue("id"))
 	return nil
 }

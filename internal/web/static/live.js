@@ -5,6 +5,7 @@ import { scanner } from "./scan.js";
 import { signal, sounds } from "./sounds.js";
 import { passkeys } from "./passkey.js";
 import { keep, forget, kept, restore } from "./unsent.js";
+import { now, watching, wedges } from "./now.js";
 
 const words = document.getElementById("say").dataset;
 
@@ -177,8 +178,10 @@ document.addEventListener("click", (event) => {
 // listen puts in place what somebody else changed, unless a field is being filled in.
 function listen() {
   const subject = document.getElementById("hands")?.dataset.subject;
-  if (!subject) return;
-  const stream = new EventSource("/events");
+  const address = subject ? `/events?at=${subject}` : watching();
+  if (!address) return;
+  const stream = new EventSource(address);
+  now(stream, signal);
   const look = async () => {
     const active = document.activeElement;
     if (active && active.matches("input, select, textarea") && active.value && active.type !== "hidden") return;
@@ -186,10 +189,10 @@ function listen() {
     const answer = await fetch(location.pathname, { headers: { Accept: "text/html" } });
     if (answer.ok && answer.url.endsWith(location.pathname)) place(await answer.text(), true);
   };
-  stream.addEventListener("changed", (event) => { if (event.data === subject && !busy) look(); });
+  stream.addEventListener("changed", (event) => { if (subject && event.data === subject && !busy) look(); });
   let broken = false;
   stream.onerror = () => { broken = true; };
-  stream.onopen = () => { document.documentElement.dataset.listens = "yes"; if (broken) { broken = false; again(); look(); } };
+  stream.onopen = () => { document.documentElement.dataset.listens = "yes"; if (broken) { broken = false; again(); if (subject) look(); } };
   window.addEventListener("pagehide", () => stream.close());
 }
 
@@ -198,6 +201,7 @@ keys();
 sounds();
 scanner();
 passkeys();
+wedges();
 restore(words.waiting);
 again();
 listen();

@@ -12,6 +12,7 @@ export function scanner() {
   let burst = "", last = -Infinity, before = null, pause = Infinity;
   document.addEventListener("keydown", (e) => {
     if (e.key === "Shift" || e.key === "CapsLock") return; // a scanner shifts too
+    if (e.target.matches("[data-wedge]")) return; // a balance types there
     if (e.target.matches(secret)) return; // a program that types passwords is as fast; they go into no address
     const now = performance.now();
     if (now - last > fastest) { burst = ""; before = snapshot(e.target); pause = now - last; }

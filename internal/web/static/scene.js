@@ -1,3 +1,5 @@
+import { atBalance } from "./now.js";
+
 // What hands can do on a sheet, by key, foot switch or card. Each act gives the name of the words that say
 // why nothing was done, or "".
 const takes = () => [...document.querySelectorAll("form.take input[name=text]")];
@@ -21,12 +23,13 @@ function openForm(summary) {
 export const scene = {
   take() {
     const field = holding();
-    if (!field) return takes().length ? "nothing" : "nosheet";
+    if (!field) return atBalance("take") ? "" : takes().length ? "nothing" : "nosheet";
     field.form.requestSubmit();
     return "";
   },
   // again opens the next immersion.
   again() {
+    if (atBalance("again")) return "";
     const field = document.querySelector("form.take input[data-key=L]");
     if (!field) return "nosheet";
     field.focus();
@@ -51,10 +54,12 @@ export const scene = {
     if (summary) openForm(summary);
     return summary ? "" : "noreading";
   },
-  // step takes the reading that is typed, or goes where the next one belongs.
+  // step takes the reading that is typed, else the one that the balance shows, or goes where the next one
+  // belongs.
   step() {
     const field = holding();
     if (field) { field.form.requestSubmit(); return ""; }
+    if (atBalance("take")) return "";
     const wanted = document.querySelector(".slot.wanted input[name=text]");
     wanted?.focus();
     return wanted ? "" : "nosheet";

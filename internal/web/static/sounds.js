@@ -1,6 +1,7 @@
 // Sounds are made by the page, off at first, and say nothing that is not seen. Rising means go on, falling
 // means look. The three findings sound alike: a customer at the counter should not hear the verdict.
 const tones = { // pairs of hertz and milliseconds
+  still: [[440, 60]],
   taken: [[440, 80], [660, 80]],
   answer: [[660, 120]],
   doubt: [[440, 120], [330, 120], [440, 120], [330, 120]],
