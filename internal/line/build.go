@@ -257,6 +257,9 @@ func (g *group) columnPart(k, fill int, words func(k int) []Word) (Part, bool) {
 	}
 	switch c.role {
 	case textRole:
+		if w := words(k); len(w) > 1 || w[0] != (Word{Word: c.words[0]}) {
+			return Part{Is: "word", Words: w}, true // it says something in lines of another kind
+		}
 		return Part{Is: "text", Text: c.words[0]}, true
 	case unitRole:
 		part.Is, part.Before = "unit", c.unitOf > k

@@ -46,27 +46,10 @@ func (l *learner) prove(g *group) {
 	if n == 0 {
 		return
 	}
-	best, ties := -1, []int{}
-	for k := range g.columns {
-		c := &g.columns[k]
-		if c.class != numberToken {
-			continue
-		}
-		for i, s := range g.lines {
-			switch {
-			case !told(s):
-			case l.agrees(g, i, k):
-				c.hits++
-			default:
-				c.misses++
-			}
-		}
-		switch {
-		case c.hits == 0:
-		case best < 0 || c.hits > g.columns[best].hits:
-			best, ties = k, []int{k}
-		case c.hits == g.columns[best].hits:
-			ties = append(ties, k)
+	best, ties := l.closest(g, otherRole)
+	for _, r := range []role{wordRole, digitsRole} { // what looked like a flag or a counter may be the reading
+		if best < 0 {
+			best, ties = l.closest(g, r)
 		}
 	}
 	if best < 0 {
@@ -95,6 +78,34 @@ func (l *learner) prove(g *group) {
 			l.proofs[s.said.value] = true
 		}
 	}
+}
+
+// closest finds the numbers of one role that agree most often with what was shown.
+func (l *learner) closest(g *group, r role) (best int, ties []int) {
+	best = -1
+	for k := range g.columns {
+		c := &g.columns[k]
+		if c.class != numberToken || c.role != r {
+			continue
+		}
+		for i, s := range g.lines {
+			switch {
+			case !told(s):
+			case l.agrees(g, i, k):
+				c.hits++
+			default:
+				c.misses++
+			}
+		}
+		switch {
+		case c.hits == 0:
+		case best < 0 || c.hits > g.columns[best].hits:
+			best, ties = k, []int{k}
+		case c.hits == g.columns[best].hits:
+			ties = append(ties, k)
+		}
+	}
+	return best, ties
 }
 
 // alike says which numbers of a group can't be told from the reading; "" when the units tell them.
@@ -266,7 +277,7 @@ func (l *learner) unitsOfReadings() {
 			continue
 		}
 		for _, k := range g.numbers() {
-			at, before, ok := g.unitColumn(k)
+			at, _, ok := g.unitColumn(k)
 			if k == g.main {
 				if !ok {
 					bare = append(bare, g)
@@ -274,10 +285,11 @@ func (l *learner) unitsOfReadings() {
 				}
 				l.learnUnitWords(g, at, k)
 				for _, w := range g.columns[at].words {
-					several[w] = true
+					if u, ok := unitSaid(w); !ok || u.kind == Mass {
+						several[w] = true
+					}
 				}
 				g.columns[at].role, g.columns[at].unitOf = unitRole, k
-				_ = before
 				continue
 			}
 			if !ok || g.columns[at].role == unitRole {

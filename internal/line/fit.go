@@ -140,7 +140,11 @@ func (st *stats) fit(segments []string, part Part, s signStyle, form string) (fi
 			f := fitted{lead: lead, trail: trail, part: part}
 			switch form {
 			case "right":
-				f.lead, f.part.Width = 0, st.length-trail
+				if s.sign == "first" {
+					f.part.Width = st.length - lead - trail
+				} else {
+					f.lead, f.part.Width = 0, st.length-trail
+				}
 			case "left":
 				f.trail, f.part.Width = 0, st.length-lead
 			}

@@ -108,12 +108,13 @@ func (g *group) fill() {
 	}
 }
 
-// counts is true of whole numbers that go up by the same step from line to line, but for starting anew.
+// counts is true of whole numbers that go up from line to line by no more than the lines between, but for
+// starting anew.
 func (g *group) counts(k int) bool {
 	if len(g.lines) < 4 {
 		return false
 	}
-	steps, byLine, anew := 0, 0, 0
+	up, anew := 0, 0
 	for i := 1; i < len(g.lines); i++ {
 		a, errA := strconv.Atoi(g.columns[k].pieces[i-1])
 		b, errB := strconv.Atoi(g.columns[k].pieces[i])
@@ -123,17 +124,13 @@ func (g *group) counts(k int) bool {
 		switch gap := g.lines[i].index - g.lines[i-1].index; {
 		case b < a:
 			anew++
-		case b == a+gap:
-			byLine++
-			if gap == 1 {
-				steps++
-			}
-		case b == a+1:
-			steps++
+		case b > a && b <= a+gap:
+			up++
+		default:
+			return false
 		}
 	}
-	n := len(g.lines) - 1
-	return anew <= 1+n/8 && (steps+anew == n && steps >= 3 || byLine+anew == n && byLine >= 3)
+	return up >= 3 && anew <= 1+up/8
 }
 
 func (g *group) unitFollows(k int) bool {
@@ -141,8 +138,9 @@ func (g *group) unitFollows(k int) bool {
 		return false
 	}
 	for _, s := range g.lines {
-		if s.hard[k+1].class != wordToken || !looksLikeUnit(s.piece(k+1)) {
-			return false
+		if s.hard[k+1].class != wordToken || !looksLikeUnit(s.piece(k+1)) ||
+			k+2 < len(s.hard) && s.hard[k+2].class == numberToken {
+			return false // no unit, or that of a number behind it
 		}
 	}
 	return true
@@ -244,8 +242,21 @@ func (g *group) unitColumn(k int) (at int, before, ok bool) {
 		return n, false, true
 	}
 	if n := k - 1; n >= 0 && g.columns[n].class == wordToken && allUnits(g.columns[n].words) && !g.columns[n].isCapital() {
-		if n == 0 || g.columns[n-1].class != numberToken || g.columns[n-1].role == digitsRole {
+		if n == 0 || g.columns[n-1].role != otherRole && g.columns[n-1].role != readingRole {
 			return n, true, true
+		}
+	}
+	// Net, tare and gross may share one unit behind the last of them.
+	key := g.columns[k].numberKey()
+	for n := k + 1; n < len(g.columns); n++ {
+		c := &g.columns[n]
+		switch {
+		case c.class == numberToken && c.numberKey() == key, c.class == punctToken && len(c.words) == 1:
+		case c.class == wordToken && allUnits(c.words) && g.columns[n-1].class == numberToken:
+			u, ok := unitSaid(c.words[0])
+			return n, false, !ok || u.kind == Mass
+		default:
+			return 0, false, false
 		}
 	}
 	return 0, false, false

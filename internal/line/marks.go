@@ -299,7 +299,9 @@ func middle(x []float64) float64 {
 func (l *learner) marks(list []entry, places []place, words map[place][]string) (place, bool) {
 	var best carrier
 	most := 0
-	for _, judge := range []func([]entry, place, string) string{flagged, movement} {
+	quiet := quietness(list)
+	byMovement := func(list []entry, p place, w string) string { return movement(list, p, w, quiet) }
+	for _, judge := range []func([]entry, place, string) string{flagged, byMovement} {
 		for _, p := range places {
 			if len(words[p]) < 2 || len(words[p]) > mostDifferent {
 				continue
@@ -366,11 +368,11 @@ func flagged(list []entry, p place, w string) string {
 
 // movement goes by what the numbers did: lines that say "moving" follow a change, lines that say
 // "settled" hardly ever do.
-func movement(list []entry, p place, w string) string {
+func movement(list []entry, p place, w string, quiet float64) string {
 	still, moved := 0, 0
 	for i := range list {
 		if e := &list[i]; e.moved >= 0 && e.word(p) == w {
-			if e.moved > 10 {
+			if e.moved > quiet {
 				moved++
 			} else {
 				still++
@@ -385,6 +387,22 @@ func movement(list []entry, p place, w string) string {
 		return "moving"
 	}
 	return ""
+}
+
+// quietness is the change, in last digits, below which a line counts as still: three times the
+// lower quartile of all changes, and three digits.
+func quietness(list []entry) float64 {
+	var changes []float64
+	for i := range list {
+		if list[i].moved >= 0 {
+			changes = append(changes, list[i].moved)
+		}
+	}
+	if len(changes) == 0 {
+		return 3
+	}
+	slices.Sort(changes)
+	return 3 + 3*changes[len(changes)/4]
 }
 
 // noMark says why no mark of rest is known.

@@ -14,7 +14,13 @@ func number(part *Part, rest []byte) (f found, used int, ok bool) {
 	if part.Sign == "first" || part.Sign == "after" {
 		at := 0
 		if part.Sign == "after" {
+			if part.Align == "left" {
+				to -= trailing(field)
+			}
 			at = to - 1
+		}
+		if at < 0 {
+			return f, 0, false
 		}
 		negative, signed := signAt(part, field[at])
 		switch {
@@ -22,15 +28,13 @@ func number(part *Part, rest []byte) (f found, used int, ok bool) {
 			from = 1
 		case signed:
 			to--
-		case part.Plus != "":
+		case part.Plus != "" && part.Align != "left":
 			return f, 0, false
 		}
 		f.negative, bare = negative, !signed || field[at] == ' '
 	}
 	if part.Align == "left" {
-		for to > from && field[to-1] == ' ' {
-			to--
-		}
+		to -= trailing(field[from:to])
 	} else {
 		from += blanks(field[from:to])
 	}
@@ -54,6 +58,15 @@ func number(part *Part, rest []byte) (f found, used int, ok bool) {
 	}
 	f.from, f.to = from, to
 	return f, part.Width, true
+}
+
+// trailing counts the spaces at the end.
+func trailing(s []byte) int {
+	n := 0
+	for n < len(s) && s[len(s)-1-n] == ' ' {
+		n++
+	}
+	return n
 }
 
 // signAt says whether a byte stands for a sign and whether it is a minus.

@@ -160,8 +160,8 @@ func (p *Pattern) part(m *match, part *Part) bool {
 		m.at += len(part.Text)
 		return true
 	case "blank":
-		n := blanks(rest)
-		if n < part.Min || n > part.Max {
+		n := min(blanks(rest), part.Max) // what is left belongs to the next part, or does not fit
+		if n < part.Min {
 			return false
 		}
 		m.at += n
