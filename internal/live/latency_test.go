@@ -6,7 +6,9 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -121,6 +123,41 @@ func BenchmarkLatency(b *testing.B) {
 	b.ReportMetric(float64(quantile(took, 0.5).Microseconds()), "p50-µs")
 	b.ReportMetric(float64(quantile(took, 0.99).Microseconds()), "p99-µs")
 	b.ReportMetric(float64(took[len(took)-1].Microseconds()), "max-µs")
+}
+
+// Two instruments take turns behind one name of a port, as when cables are swapped.
+func TestSwappedOnAPort(t *testing.T) {
+	name := filepath.Join(t.TempDir(), "port")
+	c := Config{ID: "b1", Address: address(t, "serial://"+name), Pattern: pattern(t), Binding: &Binding{MassG: 100, ToleranceG: 0.001}}
+	f, said, _ := run(t, c, Options{})
+	await(t, said, "no port yet", toState(NotConnected))
+	for round := range 3 {
+		master, port, err := pty.Open()
+		if err != nil {
+			t.Fatal(err)
+		}
+		os.Remove(name)
+		if err := os.Symlink(port.Name(), name); err != nil {
+			t.Fatal(err)
+		}
+		await(t, said, "connected", toState(Waiting))
+		if p := f.Snapshot().Proof; p.Key != Unproved || p.Why != []string{WhyNew, WhyReconnected, WhyReconnected}[round] {
+			t.Errorf("round %d: the proof is %+v", round, p)
+		}
+		f.Confirm("Anna (invented)")
+		text := reading("M", 10+float64(round))
+		io.WriteString(master, "\r\n"+text+"S     99.9")
+		await(t, said, "a value", toValue(strings.Fields(text)[1]))
+		port.Close()
+		master.Close()
+		await(t, said, "unplugged", toState(NotConnected))
+		if s := f.Snapshot(); s.Balance == nil || s.Balance.Value.Number != 10+float64(round) {
+			t.Errorf("round %d: the value after unplugging is %+v", round, s.Balance)
+		}
+	}
+	if s := f.Snapshot(); s.Connections != 3 {
+		t.Errorf("%d connections", s.Connections)
+	}
 }
 
 func TestPseudoTerminalIsNamed(t *testing.T) {

@@ -46,6 +46,14 @@ const (
 	LinkChanged
 )
 
+// String returns the kind in a word: heard, sent, link.
+func (k EventKind) String() string {
+	if k < Heard || k > LinkChanged {
+		return fmt.Sprintf("event %d", int(k))
+	}
+	return [...]string{"heard", "sent", "link"}[k]
+}
+
 // Link is how the link of a source stands.
 type Link int
 
