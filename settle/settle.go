@@ -82,6 +82,7 @@ type point struct{ t, y float64 }
 type rested struct {
 	value, noise float64
 	load         int
+	began        float64
 	w            window
 }
 
@@ -302,6 +303,10 @@ func (e *Estimator) follow(s Sample) {
 			if rough := e.roughness(); rough > e.noise() && e.responded() {
 				e.rough = rough // it scatters more than it did; so nearness is wider
 			} else {
+				if e.departs(s.Value, value) {
+					e.value = value
+					e.leave(1)
+				}
 				e.begin(s.Seconds, s.Value)
 			}
 		}
@@ -384,32 +389,46 @@ func (e *Estimator) sudden(limit float64) bool {
 	return false
 }
 
+// departs says that a reading leaves a plateau that had not come to rest: the load is changed before its
+// time. While a load arrives readings rest nowhere for longer than the balance takes.
+func (e *Estimator) departs(y, value float64) bool {
+	if e.w.n < leastCount || math.Abs(y-value) < loadDigits*max(e.o.Interval, e.noise()) {
+		return false
+	}
+	return !e.restless || e.w.span() > max(1, 3*e.w.tau)
+}
+
 // change begins a new load with the last two readings.
 func (e *Estimator) change() {
+	first := e.back(1)
 	e.learned.hear(e, 2)
-	e.rest = rested{value: e.value, noise: e.noise(), load: e.loads, w: e.w}
+	e.leave(2)
+	e.begin(first.t, first.y)
+	e.w.add(first.t, first.y)
+}
+
+// leave notes that the newest readings, as many as gone, are on their way to a new load.
+func (e *Estimator) leave(gone int) {
+	e.rest = rested{value: e.value, noise: e.noise(), load: e.loads, began: e.began, w: e.w}
 	e.haveRest = true
 	e.loads++
-	before, first := e.back(2), e.back(1)
-	e.restless = true
-	e.start, e.began = e.rest.value, before.t
+	before := e.back(min(gone, e.kept()-1))
+	e.restless, e.settled = true, false
+	e.start, e.began, e.took = e.rest.value, before.t, 0
 	e.far, e.speed, e.swings, e.rough = 0, 0, false, 0
 	e.strays, e.straySum = 0, 0
-	for _, pair := range [][2]point{{before, first}, {first, e.newest()}} {
-		if dt := pair[1].t - pair[0].t; dt > 0 {
-			e.speed += (pair[1].y - pair[0].y) * (pair[1].y - pair[0].y) / dt
+	for i := min(gone, e.kept()-1) - 1; i >= 0; i-- {
+		from, to := e.back(i+1), e.back(i)
+		if dt := to.t - from.t; dt > 0 {
+			e.speed += (to.y - from.y) * (to.y - from.y) / dt
 		}
-		e.far = max(e.far, math.Abs(pair[1].y-e.start))
+		e.far = max(e.far, math.Abs(to.y-e.start))
 	}
-	e.settled = false
-	e.took = 0
 	e.slow.reset()
 	e.slowFrom = e.began + max(10, 20*e.learned.tau)
 	if e.learned.tau == 0 {
 		e.slowFrom = e.began + 45
 	}
-	e.begin(first.t, first.y)
-	e.w.add(first.t, first.y)
 }
 
 // trim drops the old end of the window where it no longer belongs to the plateau: too far from rest,

@@ -157,7 +157,8 @@ func (e *Estimator) arrive(value, sigma float64) {
 	e.restless = false
 	unit := max(e.o.Interval, sigma, e.rest.noise)
 	step := value - e.rest.value
-	if math.Abs(step) <= 3*unit && e.far < loadDigits*unit {
+	early := e.began-e.rest.began < 12*e.w.tau // it was called settled too soon
+	if (math.Abs(step) <= 3*unit || early) && e.far < loadDigits*unit {
 		// It came back to where it was: a disturbance, not a change of load.
 		e.loads = e.rest.load
 		return

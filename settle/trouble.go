@@ -118,7 +118,7 @@ func (l *troubleList) same(now []Trouble) bool {
 // would have moved the last digit many times.
 func (e *Estimator) still(independent float64) bool {
 	d := e.o.Interval
-	if e.learned.noiseDof < 10 || e.learned.noise2 < d*d/4+d*d/12 || independent < 20 {
+	if e.learned.noiseDof < 10 || min(e.learned.noise2, e.learned.quietest*e.learned.quietest) < d*d/4+d*d/12 || independent < 20 {
 		return false
 	}
 	held := e.newest().t - max(e.changed, e.w.t0)
