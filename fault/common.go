@@ -261,16 +261,20 @@ func (e *Engine) filmed(films []size, known, spread float64) float64 {
 	return math.Log(total)
 }
 
-// films are the cells of liquid left on an item: those of the table for an item of 10 g, and more
-// on a larger surface.
+// films are the cells of liquid left on an item: those of the table for an item of 10 g, up to more on a
+// larger surface. A single drop stays on a large item as on a small one, so the least does not grow.
 func (e *Engine) films() []size {
-	grown := math.Max(1, math.Cbrt(e.air*e.air/100))
-	e.sizes = e.sizes[:0]
-	for _, c := range laws()[Wet] {
-		e.sizes = append(e.sizes, size{c.x * grown, c.width * grown, c.weight})
-	}
+	const cells = 20
+	f := Wet.Fault()
+	grown := e.grown()
+	e.sizes = appendLogFlat(e.sizes[:0], f.First, f.Second*grown, cells, 1-2*tail)
+	e.sizes = appendLogFlat(e.sizes, f.Second*grown, f.High*grown, cells/2, tail)
+	e.sizes = appendLogFlat(e.sizes, f.Low, f.First, cells/2, tail)
 	return e.sizes
 }
+
+// grown is the surface of the item against that of one of 10 g, 1 at least.
+func (e *Engine) grown() float64 { return math.Max(1, math.Cbrt(e.air*e.air/100)) }
 
 // drift is the evidence of a steady change from reading to reading. In air it shows, or not:
 // the balance may have been set to zero in between.

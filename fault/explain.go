@@ -96,8 +96,7 @@ func (e *Engine) Bounds(k Kind) (low, high float64) {
 		}
 		return low, high
 	case Wet:
-		grown := math.Max(1, math.Cbrt(e.air*e.air/100))
-		return low * grown, high * grown
+		return low, high * e.grown()
 	}
 	from, to := math.Inf(-1), math.Inf(1)
 	switch f.Law {

@@ -436,6 +436,20 @@ func TestFirstLiquidIsAsGoodAsItsProof(t *testing.T) {
 	}
 }
 
+// TestDropOnALargeItem: four milligrams on an item of 300 g, dry at the intake and at the end. A drop stays
+// on a large item as on a small one.
+func TestDropOnALargeItem(t *testing.T) {
+	const mass, rho = 300.0, 15.4
+	b := mass * (water - moist) / (rho - moist)
+	w := simple(mass+0.004, mass-b)
+	w.Immersed = append(w.Immersed, w.Immersed[0])
+	w.Closing, w.IntakeG, w.IntakeDigit = []Reading{{Gram: mass}}, mass, 0.0001
+	var e Engine
+	if p := e.Judge(w, gold(rho)).Posterior; p[Wet] < 0.5 {
+		t.Errorf("wet %.3g, %v", p[Wet], p)
+	}
+}
+
 // TestCaliperPartsItemFromWeighing: an item reads too light, by a bubble or because it is hollow. A caliper
 // that finds the volume of the claim speaks for the bubble, one that finds the volume weighed for the item.
 func TestCaliperPartsItemFromWeighing(t *testing.T) {

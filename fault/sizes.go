@@ -42,11 +42,15 @@ func sizesOf(f *Fault, n int) []size {
 
 // logFlat divides low to high into cells of equal ratio and equal weight.
 func logFlat(low, high float64, n int) []size {
-	cells := make([]size, n)
+	return appendLogFlat(make([]size, 0, n), low, high, n, 1)
+}
+
+// appendLogFlat adds such cells, of a weight together.
+func appendLogFlat(cells []size, low, high float64, n int, weight float64) []size {
 	step := math.Log(high/low) / float64(n)
-	for i := range cells {
+	for i := range n {
 		from, to := low*math.Exp(step*float64(i)), low*math.Exp(step*float64(i+1))
-		cells[i] = size{(to - from) / step, to - from, 1 / float64(n)} // the mean of a log-flat cell
+		cells = append(cells, size{(to - from) / step, to - from, weight / float64(n)}) // the mean of a log-flat cell
 	}
 	return cells
 }
@@ -156,7 +160,7 @@ func bubbleDiameter(lift, rho float64) float64 {
 // The laws that do not depend on the weighing, in the units of the table.
 var laws = sync.OnceValue(func() (cells [Kinds][]size) {
 	counts := map[Kind]int{
-		Bubble: 48, Zero: 24, Touching: 32, Temperature: 24, Ethanol: 24, Hollow: 48, Stones: 32, Core: 24, Pores: 20, Wet: 24,
+		Bubble: 48, Zero: 24, Touching: 32, Temperature: 24, Ethanol: 24, Hollow: 48, Stones: 32, Core: 24, Pores: 20,
 		Drift: 16, Draught: 10, WrongItem: 24, Hanger: 32,
 	}
 	for k, n := range counts {
