@@ -273,7 +273,7 @@ func (k *script) inLiquid() {
 		lift(SlotZeroLiquid)
 	}
 	for n := range k.h.Immersions {
-		k.do(ActImmerse, slot, n, func() { k.immersed(n) })
+		k.do(ActImmerse, slot, n, func() { k.s.immersed(k.l, n) })
 		if k.h.Brushes {
 			k.do(ActBrush, slot, n, nil)
 		}
@@ -288,11 +288,11 @@ func (k *script) inLiquid() {
 }
 
 // immersed lets the seeded fault take hold of an immersion.
-func (k *script) immersed(n int) {
-	if other := k.s.Exchanged; other != nil {
-		k.l.Bench.Item, k.l.item = *other, *other
+func (s *Session) immersed(l *Live, n int) {
+	if other := s.Exchanged; other != nil {
+		l.Bench.Item, l.item = *other, *other
 	}
-	if k.s.BeforeImmersion != nil {
-		k.s.BeforeImmersion(min(n, MostImmersions-1))
+	if s.BeforeImmersion != nil {
+		s.BeforeImmersion(min(n, MostImmersions-1))
 	}
 }

@@ -63,7 +63,7 @@ func (l *Live) Can(act Act) error {
 		{[]Act{ActHang}, hangs || l.slung, "the hanger hangs in the liquid already, or holds something"},
 		{[]Act{ActHangDry}, b.HangerOn, "the hanger hangs already; take it away first"},
 		{[]Act{ActUnhang}, !b.HangerOn || l.slung, "no empty hanger hangs there"},
-		{[]Act{ActVesselOn}, !b.Standing || l.extra > 0, "the vessel stands where it belongs"},
+		{[]Act{ActVesselOn}, !b.Standing || l.extra > 0 || l.VesselG == 0, "the vessel stands where it belongs"},
 		{[]Act{ActDry}, b.Place != Away, "the item is on the bench; take it off first"},
 	} {
 		for _, a := range row.acts {
@@ -79,7 +79,7 @@ func (l *Live) Can(act Act) error {
 }
 
 // Bring lays another item beside the bench. What was read so far is forgotten: the slots begin anew.
-// The error says why it can't be.
+// No session is followed any more. The error says why it can't be.
 func (l *Live) Bring(item Item) error {
 	b := l.Bench
 	if b.Place != Away || l.hand.on {
@@ -87,6 +87,7 @@ func (l *Live) Bring(item Item) error {
 	}
 	b.Item, l.item, b.Filled, b.soaked, l.filled = item, item, 0, 0, 0
 	l.checkOn, l.wet, l.warmed, b.Film = false, 0, false, 0
+	l.session, l.weighed, l.immersions = nil, 0, 0
 	l.stretches, l.open = []Stretch{{From: l.now(), First: l.settled()}}, true
 	l.stretches[0].Slot, l.stretches[0].N = l.suggests()
 	return nil
@@ -249,6 +250,8 @@ func (l *Live) change(move Move, now float64) {
 	}
 	if move.hook != nil {
 		move.hook()
+	} else if move.natural && l.session != nil && !l.checkOn {
+		l.seeded(move.Act)
 	}
 	if b.Bubble > 0 && l.bubbleGoes == 0 && l.o.BubbleLeaves > 0 && b.Place == Immersed {
 		l.bubbleGoes = now + l.o.BubbleLeaves*l.rand.ExpFloat64()
@@ -262,6 +265,25 @@ func (l *Live) change(move Move, now float64) {
 		swings = max(swings, l.item.Mass*logFlat(l.rand, 1e-3, 1e-2))
 	}
 	l.shake(now, swings)
+}
+
+// seeded lets the faults of the session take hold.
+func (l *Live) seeded(act Act) {
+	s := l.session
+	switch {
+	case (act == ActPanOn || act == ActSling) && l.weighed == 0 && s.BeforeAir != nil:
+		s.BeforeAir()
+	case act == ActPanOn && l.immersions > 0 && s.BeforeClosing != nil:
+		s.BeforeClosing()
+	case act == ActImmerse:
+		s.immersed(l, l.immersions)
+	}
+	switch act {
+	case ActPanOn, ActSling:
+		l.weighed++
+	case ActImmerse:
+		l.immersions++
+	}
 }
 
 // shake sets swinging what hangs. What touches the wall or the bottom does not swing.

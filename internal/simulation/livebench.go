@@ -17,10 +17,11 @@ type Live struct {
 	// VesselG is the mass of vessel and liquid that ActVesselOn stands on the pan, g.
 	VesselG float64
 
-	o      LiveOptions
-	rand   *rand.Rand
-	filter filter
-	mark   mark
+	o       LiveOptions
+	rand    *rand.Rand
+	session *Session // whose faults take hold of what is done by hand
+	filter  filter
+	mark    mark
 
 	h          float64 // s from one conversion to the next
 	perDisplay int     // conversions for one display
@@ -37,6 +38,7 @@ type Live struct {
 	checkOn             bool
 	filled              float64 // Bench.Filled of the item meanwhile
 	wet                 float64 // g of liquid on the item since it was lifted out
+	weighed, immersions int     // how often so far, by hand
 	slung               bool    // the item hangs in the air
 	extra               float64 // g on the pan that is neither item nor hanger
 	tareBy              float64 // s when the balance sets itself to zero whether it rests or not; 0: not asked
@@ -158,6 +160,10 @@ func (l *Live) Queue(moves ...Move) { l.queue = append(l.queue, moves...) }
 // Do makes a move as soon as the hand is free. The stretch afterwards gets the slot that the state
 // of the bench suggests.
 func (l *Live) Do(act Act) { l.Queue(Move{Act: act, At: l.asked, natural: true}) }
+
+// Follow lets the seeded faults of a session take hold when its item is weighed by Do. The session's
+// bench is this one.
+func (l *Live) Follow(s *Session) { l.session = s }
 
 // Idle is true when no hand is at the bench and none is due.
 func (l *Live) Idle() bool { return !l.hand.on && l.next == len(l.queue) && l.tareBy == 0 }

@@ -109,6 +109,16 @@ func NewSequence(seed uint64, o SequenceOptions) (*Sequence, error) {
 	return q, nil
 }
 
+// Attend puts a session that was prepared into time, for somebody who works by hand. Its faults take
+// hold as its item is weighed.
+func Attend(s *Session, seed uint64, o LiveOptions) *Live {
+	l := NewLive(s.Bench, seed, o)
+	l.Check = Item{Made: "check piece", Mass: s.Check.Mass, Solid: s.Check.Volume + s.checkOff, Expansion: 48e-6}
+	l.VesselG = 0 // it stands on the pan from the start
+	l.Follow(s)
+	return l
+}
+
 // DrawLiveOptions draws how the balance of a station answers.
 func DrawLiveOptions(r *rand.Rand, s Station) LiveOptions {
 	rates := []float64{1, 2, 5, 5, 10, 10, 10, 10, 20, 50}
