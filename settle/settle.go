@@ -300,7 +300,7 @@ func (e *Estimator) follow(s Sample) {
 	w := &e.w
 	if w.n > 0 {
 		if value, _, _ := w.fit(e.o.Interval); math.Abs(s.Value-value) > e.near()+3*e.noise() && !e.settled {
-			if rough := e.roughness(); rough > e.noise() && e.responded() {
+			if rough := e.roughness(); rough > e.noise() && e.responded() && math.Abs(s.Value-value) < 8*rough {
 				e.rough = rough // it scatters more than it did; so nearness is wider
 			} else {
 				if e.departs(s.Value, value) {
