@@ -143,6 +143,7 @@ func (f *Feed) Run(ctx context.Context) error {
 	cancel()
 	<-done
 	f.mu.Lock()
+	f.seconds, f.at = f.now(), f.options.Now()
 	f.ended(err)
 	f.mu.Unlock()
 	f.own.close()
@@ -171,14 +172,13 @@ func (f *Feed) idle(ctx context.Context) {
 	}
 }
 
-// now returns the seconds of the stream. The caller holds the lock.
+// now estimates the seconds of the stream. It changes nothing: the clock of a simulated instrument may run
+// at another pace than ours. The caller holds the lock.
 func (f *Feed) now() float64 {
 	if f.config.Address.Kind == source.Play {
 		return f.seconds
 	}
-	f.seconds = max(f.seconds, f.seconds+f.options.Now().Sub(f.at).Seconds())
-	f.at = f.options.Now()
-	return f.seconds
+	return f.seconds + max(0, f.options.Now().Sub(f.at).Seconds())
 }
 
 // Config returns what the feed was made of.
@@ -340,7 +340,10 @@ func (f *Feed) other(v line.Value, seconds float64) {
 // publish tells the subscribers. The caller holds the lock, so that events keep their order.
 func (f *Feed) publish(e Event) {
 	f.number++
-	e.Feed, e.Number, e.At, e.Origin = f.config.ID, f.number, f.at, f.snapshot.Origin
+	e.Feed, e.Number, e.Origin = f.config.ID, f.number, f.snapshot.Origin
+	if e.At.IsZero() {
+		e.At = f.at
+	}
 	if e.Seconds == 0 {
 		e.Seconds = f.seconds
 	}

@@ -477,3 +477,22 @@ func TestNewFeedRefuses(t *testing.T) {
 		t.Error("a simulated instrument without a simulator is taken")
 	}
 }
+
+// A clock that is not ours gives the times of what it says, however often somebody looks.
+func TestLookingChangesNoTimes(t *testing.T) {
+	c := Config{ID: "b1", Address: address(t, "tcp://192.0.2.7:4001"), Pattern: pattern(t)}
+	now := morning
+	f, err := NewFeed(c, Options{Now: func() time.Time { now = now.Add(time.Second); return now }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	f.take(source.Event{Kind: source.LinkChanged, Link: source.Connected, Whole: true})
+	for i := range 10 {
+		seconds := float64(i) / 10
+		f.take(source.Event{Kind: source.Heard, Seconds: seconds, Bytes: []byte(reading("S", 1))})
+		if s := f.Snapshot(); s.Balance.Seconds != seconds {
+			t.Errorf("value %d is of %g s, want %g", i, s.Balance.Seconds, seconds)
+		}
+		f.Confirm("Anna (invented)")
+	}
+}

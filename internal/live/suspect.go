@@ -124,12 +124,11 @@ func (f *Feed) prove(v line.Value) {
 func (f *Feed) Confirm(by string) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	f.now()
 	if r := f.snapshot.Balance; r != nil {
 		f.watch.accept(r.Value)
 	}
 	if f.config.Binding != nil {
-		f.setProof(Proof{Key: Proved, By: by, At: f.at})
+		f.setProof(Proof{Key: Proved, By: by, At: f.options.Now()})
 	}
 }
 
@@ -138,5 +137,5 @@ func (f *Feed) setProof(p Proof) {
 		return
 	}
 	f.snapshot.Proof = p
-	f.publish(Event{Kind: ProofChanged, Proof: p})
+	f.publish(Event{Kind: ProofChanged, Proof: p, At: p.At})
 }
