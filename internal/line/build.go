@@ -2,15 +2,15 @@ package line
 
 import (
 	"fmt"
+	"reflect"
 	"slices"
+	"strings"
 )
 
 // option is one description of a kind of line.
 type option struct {
 	parts []Part
 }
-
-const mostOptions = 8 // descriptions kept of one kind of line
 
 // fills are the ways in which spaces may stand beside a word of a column.
 const (
@@ -95,13 +95,15 @@ func (g *group) isNumber(k int) bool {
 }
 
 // between cuts the text between two columns, or false when a column reaches into it.
-func (g *group) between(k int, fills []int) (gaps []string, ok bool) {
+func (g *group) between(k int, fills []int, split []int) (gaps []string, ok bool) {
 	for i, s := range g.lines {
 		from, to := 0, len(s.body)
-		if k > 0 {
+		if k > 0 && k < len(g.columns) && split[k-1] != 0 {
+			from = g.signStart(i, k, split[k-1])
+		} else if k > 0 {
 			_, from = g.bounds(i, k-1, fills)
-			if g.isNumber(k-1) && g.isNumber(k) && from < len(s.body) && s.body[from] == '-' && from+1 < len(s.body) && s.body[from+1] == ' ' {
-				from++ // the sign behind the number before
+			if g.isNumber(k-1) && g.isNumber(k) {
+				from += g.signBehind(k - 1)
 			}
 		}
 		if k < len(g.columns) {
@@ -134,16 +136,86 @@ func trimmed(s string) string {
 	return s
 }
 
+// leftSplit tells whether a number that stands before another fills its column to the right: from its
+// start to the start of the next number, its sign included, is always as far, and from one number to
+// the next is not. The sign of the next number may be a space: then it is splitSpace.
+func (g *group) leftSplit(k int, fills, split []int) int {
+	if !g.isNumber(k) || !g.isNumber(k+1) {
+		return 0
+	}
+	for _, how := range []int{splitSign, splitSpace} {
+		wholes, gaps := map[int]bool{}, map[int]bool{}
+		for i, s := range g.lines {
+			from := 0
+			if k > 0 {
+				_, from = g.bounds(i, k-1, fills)
+				if split[k-1] != 0 {
+					from = g.signStart(i, k, split[k-1])
+				}
+			}
+			wholes[g.signStart(i, k+1, how)-from] = true
+			gaps[s.hard[k+1].to-s.hard[k].to] = true
+		}
+		if len(wholes) == 1 && len(gaps) > 1 {
+			return how
+		}
+	}
+	return 0
+}
+
+const (
+	splitSign  = 1 // the next number begins with its sign or its digits
+	splitSpace = 2 // the next number begins with its sign or a space
+)
+
+// signBehind is 1 when a sign, or the space that stands for one, touches the digits of a number from behind.
+func (g *group) signBehind(k int) int {
+	seen := false
+	for _, s := range g.lines {
+		at := s.hard[k].to
+		if at+1 >= len(s.body) || isDigit(s.body[at+1]) || strings.IndexByte("-+ ", s.body[at]) < 0 {
+			return 0
+		}
+		seen = seen || s.body[at] != ' '
+	}
+	if !seen {
+		return 0
+	}
+	return 1
+}
+
+// signStart is where a number begins with its sign.
+func (g *group) signStart(line, k, how int) int {
+	s := g.lines[line]
+	for i, t := range s.tokens {
+		if t == s.hard[k] {
+			for j := i - 1; j >= 0 && j >= i-2 && s.tokens[j].class != numberToken; j-- {
+				if s.tokens[j].class == signToken && (j == i-1 || s.tokens[j+1].class == blankToken) && (j == 0 || s.tokens[j-1].class != numberToken) {
+					return s.tokens[j].from
+				}
+			}
+		}
+	}
+	if from := s.hard[k].from; how == splitSpace && from > 0 && s.body[from-1] == ' ' {
+		return from - 1
+	}
+	return s.hard[k].from
+}
+
 // describe tries one way of filling.
 func (g *group) describe(fills []int, style *signStyle, words func(k int) []Word) (options []option, loose bool) {
-	options = []option{{}}
+	options = make([]option, len(profiles))
+	split := make([]int, len(g.columns))
+	for k := range split {
+		split[k] = g.leftSplit(k, fills, split)
+	}
 	add := func(parts ...Part) {
 		for i := range options {
 			options[i].parts = append(slices.Clip(options[i].parts), parts...)
 		}
 	}
 	for k := range len(g.columns) + 1 {
-		gaps, ok := g.between(k, fills)
+		gaps, ok := g.between(k, fills, split)
 		if !ok {
 			return nil, false
 		}
@@ -151,8 +223,12 @@ func (g *group) describe(fills []int, style *signStyle, words func(k int) []Word
 		case g.isNumber(k):
 			segments := gaps
 			last := !g.isNumber(k + 1)
-			if last {
-				behind, ok := g.between(k+1, fills)
+			if split[k] != 0 {
+				for i, s := range g.lines {
+					segments[i] += s.body[s.hard[k].from:g.signStart(i, k+1, split[k])]
+				}
+			} else if last {
+				behind, ok := g.between(k+1, fills, split)
 				if !ok {
 					return nil, false
 				}
@@ -162,17 +238,17 @@ func (g *group) describe(fills []int, style *signStyle, words func(k int) []Word
 			} else {
 				for i := range segments {
 					segments[i] += g.columns[k].pieces[i]
-					s := g.lines[i]
-					if at := s.hard[k].to; at+1 < len(s.body) && s.body[at] == '-' && s.body[at+1] == ' ' {
-						segments[i] += "-"
-					}
+					at := g.lines[i].hard[k].to
+					segments[i] += g.lines[i].body[at : at+g.signBehind(k)]
 				}
 			}
 			fits := fitNumber(segments, g.columns[k].part(), style)
 			if len(fits) == 0 {
 				return nil, false
 			}
-			options = multiply(options, fits)
+			for i, p := range profiles {
+				options[i].parts = append(options[i].parts, p.choose(fits).parts()...)
+			}
 			continue
 		case g.isNumber(k - 1): // the number took the gap
 		default:
@@ -194,10 +270,14 @@ func (g *group) describe(fills []int, style *signStyle, words func(k int) []Word
 		}
 		add(part)
 	}
+	var different []option
 	for i := range options {
-		options[i].parts = joinTexts(options[i].parts)
+		parts := joinTexts(options[i].parts)
+		if !slices.ContainsFunc(different, func(o option) bool { return reflect.DeepEqual(o.parts, parts) }) {
+			different = append(different, option{parts})
+		}
 	}
-	return options, loose
+	return different, loose
 }
 
 // part is the number that a column holds, without its spaces and signs.
@@ -209,22 +289,44 @@ func (c *columnInfo) part() Part {
 	return p
 }
 
-func multiply(options []option, fits []fitted) []option {
-	var all []option
-	for _, f := range fits {
-		for _, o := range options {
-			parts := slices.Clone(o.parts)
-			if f.lead > 0 {
-				parts = append(parts, Part{Is: "blank", Min: f.lead, Max: f.lead})
-			}
-			parts = append(parts, f.part)
-			if f.trail > 0 {
-				parts = append(parts, Part{Is: "blank", Min: f.trail, Max: f.trail})
-			}
-			all = append(all, option{parts})
+// profile is one way in which all numbers of a line may be filled; where the samples did not vary
+// enough to tell, each way that fits is kept.
+type profile struct {
+	form string
+	sign string
+}
+
+var profiles = []profile{{"right", "beside"}, {"left", "beside"}, {"free", "beside"}, {"right", "first"}, {"left", "first"}, {"free", "first"}}
+
+// choose takes the fit that is nearest to the profile.
+func (p profile) choose(fits []fitted) *fitted {
+	best, most := &fits[0], -1
+	for i := range fits {
+		likeness := 0
+		if fits[i].form == p.form {
+			likeness += 2
+		}
+		// Where a sign stands first, a number without one in the samples may begin before it.
+		if sign := fits[i].part.Sign; sign == p.sign || sign == "" && p.sign == "beside" {
+			likeness++
+		}
+		if likeness > most {
+			best, most = &fits[i], likeness
 		}
 	}
-	return all[:min(len(all), mostOptions)]
+	return best
+}
+
+func (f *fitted) parts() []Part {
+	var parts []Part
+	if f.lead > 0 {
+		parts = append(parts, Part{Is: "blank", Min: f.lead, Max: f.lead})
+	}
+	parts = append(parts, f.part)
+	if f.trail > 0 {
+		parts = append(parts, Part{Is: "blank", Min: f.trail, Max: f.trail})
+	}
+	return parts
 }
 
 // gapPart describes what stands between two columns that are no numbers.
@@ -271,7 +373,8 @@ func (g *group) columnPart(k, fill int, words func(k int) []Word) (Part, bool) {
 		}
 		return part, true
 	case digitsRole:
-		if c.class == dateToken || sameLengths(c.words) {
+		filled := slices.ContainsFunc(c.words, func(w string) bool { return len(w) > 1 && w[0] == '0' })
+		if c.class == dateToken || filled && sameLengths(c.words) {
 			part.Is, part.Text = "digits", digitShape(c.words[0])
 			return part, true
 		}
@@ -316,4 +419,78 @@ func (part *Part) say() string {
 		return "a whole number"
 	}
 	return fmt.Sprintf("a number with %d digits behind a decimal %s", part.Decimals, mark)
+}
+
+// partGroups parts kinds of line that can't be described as one: a word may bring its own spaces.
+func (l *learner) partGroups() {
+	var groups []*group
+	for _, g := range l.groups {
+		groups = append(groups, g.parted()...)
+	}
+	l.groups = groups
+}
+
+// parted returns the group, or one group for each word of a column when only those can be described.
+func (g *group) parted() []*group {
+	bare := func(h *group) func(k int) []Word {
+		return func(k int) []Word {
+			var list []Word
+			for _, w := range h.columns[k].words {
+				list = append(list, Word{Word: w})
+			}
+			return list
+		}
+	}
+	if g.main < 0 {
+		return []*group{g}
+	}
+	if options, loose := g.build(nil, bare(g)); len(options) > 0 && !loose {
+		return []*group{g}
+	}
+	for k := range g.columns {
+		if g.columns[k].role != wordRole && g.columns[k].role != unitRole || len(g.columns[k].words) < 2 {
+			continue
+		}
+		var parts []*group
+		fine := true
+		for _, w := range g.columns[k].words {
+			part := g.only(k, w)
+			options, loose := part.build(nil, bare(part))
+			fine = fine && len(options) > 0 && !loose
+			parts = append(parts, part)
+		}
+		if fine {
+			return parts
+		}
+	}
+	return []*group{g}
+}
+
+// only is the group of the lines that have a word in a column.
+func (g *group) only(k int, word string) *group {
+	part := *g
+	part.key += "\x00" + word
+	part.lines, part.columns = nil, slices.Clone(g.columns)
+	for j := range part.columns {
+		part.columns[j].pieces = nil
+	}
+	for i, s := range g.lines {
+		if g.columns[k].pieces[i] != word {
+			continue
+		}
+		part.lines = append(part.lines, s)
+		for j := range part.columns {
+			part.columns[j].pieces = append(part.columns[j].pieces, g.columns[j].pieces[i])
+		}
+	}
+	for j := range part.columns {
+		c := &part.columns[j]
+		c.words = slices.Clone(c.pieces)
+		slices.Sort(c.words)
+		c.words = slices.Compact(c.words)
+		if c.role == wordRole && len(c.words) == 1 {
+			c.role = textRole
+		}
+	}
+	return &part
 }

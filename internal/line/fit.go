@@ -12,10 +12,8 @@ type signStyle struct {
 type fitted struct {
 	lead, trail int
 	part        Part
-	signSeen    bool
+	form        string // right, left or free
 }
-
-const mostFits = 4
 
 // fitNumber finds the descriptions that fit every segment (spaces, sign, digits, spaces) and read its
 // sign as it stands. Several may fit when the samples did not vary enough; they read a number in the
@@ -28,7 +26,7 @@ func fitNumber(segments []string, part Part, style *signStyle) []fitted {
 	part.Zeros = st.zeros
 	var fits []fitted
 	for _, s := range st.styles(style) {
-		if n := len(fits); n > 0 && (fits[n-1].part.Sign == s.sign || s.sign == "") {
+		if n := len(fits); n > 0 && (fits[n-1].part.Sign == s.sign || s.sign == "" && fits[0].part.Sign == "beside") {
 			continue
 		}
 		for _, form := range []string{"right", "left", "free"} {
@@ -36,12 +34,12 @@ func fitNumber(segments []string, part Part, style *signStyle) []fitted {
 				continue
 			}
 			if f, ok := st.fit(segments, part, s, form); ok {
-				f.signSeen = st.signed()
+				f.form = form
 				fits = append(fits, f)
 			}
 		}
 	}
-	return fits[:min(len(fits), mostFits)]
+	return fits
 }
 
 // stats is what a set of segments has in common.
@@ -56,8 +54,6 @@ type stats struct {
 	whole               int // most digits before the decimal mark
 	comma               bool
 }
-
-func (st *stats) signed() bool { return st.minus || st.plus || st.minusAfter || st.plusEnd }
 
 func statsOf(segments []string) *stats {
 	st := &stats{sameLength: true, length: len(segments[0]), lead: 1 << 20, trail: 1 << 20, gap: 1 << 20}

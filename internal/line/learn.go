@@ -204,6 +204,7 @@ func (l *learner) learn() *Pattern {
 		return nil
 	}
 	l.unitsOfReadings()
+	l.partGroups()
 	l.carry()
 	l.findStyle()
 	p := l.assemble()

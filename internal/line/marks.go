@@ -380,10 +380,10 @@ func movement(list []entry, p place, w string, quiet float64) string {
 		}
 	}
 	switch n := still + moved; {
-	case n < 6:
+	case n < 8:
 	case moved*10 <= n:
 		return "settled"
-	case moved*10 >= 7*n:
+	case moved*2 >= n:
 		return "moving"
 	}
 	return ""

@@ -69,26 +69,47 @@ func digitsToken(s string, at int) (class, int) {
 		}
 		return i
 	}
-	end := run(at)
-	groups := 1
-	marks := ""
-	for end+1 < len(s) && strings.IndexByte(".,:/-", s[end]) >= 0 && isDigit(s[end+1]) {
-		if s[end] == '-' && marks != "" && marks[0] != '-' {
-			break
+	// goes returns the end of the digits behind a mark, when they are there and as many as is meant.
+	goes := func(i int, marks string, least, most int) (int, bool) {
+		if i+1 >= len(s) || strings.IndexByte(marks, s[i]) < 0 {
+			return i, false
 		}
-		marks += s[end : end+1]
-		groups++
-		end = run(end + 1)
+		end := run(i + 1)
+		n := end - i - 1
+		return end, n >= least && n <= most
 	}
-	switch {
-	case groups == 1:
-		return numberToken, end
-	case groups == 2 && (marks == "." || marks == ","):
-		return numberToken, end
-	case marks[0] == '-' && groups < 3:
-		return numberToken, run(at) // a channel or a range, and a sign or a separator
+	end := run(at)
+	if end-at <= 2 {
+		if minutes, ok := goes(end, ":", 2, 2); ok {
+			seconds, ok := goes(minutes, ":", 2, 2)
+			if _, decimal := goes(minutes, ".,", 1, 9); ok || !decimal {
+				if fraction, some := goes(seconds, ".", 1, 6); ok && some {
+					seconds = fraction
+				}
+				return dateToken, seconds
+			}
+		}
 	}
-	return dateToken, end
+	if end-at <= 4 {
+		for _, mark := range []string{".", "/", "-"} {
+			if second, ok := goes(end, mark, 1, 2); ok {
+				if third, ok := goes(second, mark, 1, 4); ok {
+					return dateToken, third
+				}
+			}
+		}
+	}
+	decimals, ok := goes(end, ".,", 1, len(s))
+	if !ok {
+		return numberToken, end
+	}
+	if _, more := goes(decimals, ".,", 1, len(s)); !more {
+		return numberToken, decimals
+	}
+	for more := true; more; { // a version, or a mark of thousands: no number
+		decimals, more = goes(decimals, ".,", 1, len(s))
+	}
+	return dateToken, decimals
 }
 
 // markSigns finds the plus and minus signs that belong to numbers.
@@ -115,7 +136,11 @@ func skeleton(s string, list []token) string {
 		piece := s[t.from:t.to]
 		switch t.class {
 		case wordToken:
-			b.WriteByte('W')
+			if _, ok := usualWords[piece]; ok {
+				b.WriteByte('U') // a line with a unit is of another kind than one with a mark there
+			} else {
+				b.WriteByte('W')
+			}
 		case numberToken:
 			b.WriteByte('N')
 			if i := strings.IndexAny(piece, ".,"); i >= 0 {
