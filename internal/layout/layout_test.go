@@ -55,6 +55,8 @@ var program = map[string][]string{
 	"internal/register":   {"internal/nearest", "internal/strictjson"},
 	"internal/report":     {"quantity", "uncertainty", "conformity", "internal/determination"},
 	"internal/simulation": {"quantity", "fluid", "alloy", "internal/determination"},
+	"internal/simulated":  {"internal/line", "internal/simulation", "internal/source"},
+	"internal/practice":   {"internal/determination", "internal/simulation"},
 	"internal/station":    {"internal/determination", "internal/nearest", "internal/strictjson"},
 	"internal/record":     {"internal/determination", "internal/nearest", "internal/station", "internal/strictjson", "quantity"},
 

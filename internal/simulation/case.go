@@ -177,6 +177,10 @@ func (s *Session) See(p Plan) Signs {
 	return signs
 }
 
+// StatedLiquid is the density in g/cm³ that the temperature and strength stand for that the station
+// states, and its standard uncertainty.
+func (s Station) StatedLiquid() (rho, u float64) { return statedLiquid(s) }
+
 // statedLiquid is the density that the stated temperature and strength stand for in g/cm³, and
 // how far the truth may be from it.
 func statedLiquid(s Station) (rho, u float64) {
