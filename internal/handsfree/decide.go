@@ -9,6 +9,7 @@ import (
 // meaning is what a story makes of one rest.
 type meaning struct {
 	load      Load
+	after     Load   // the load before
 	slot      string // empty: nothing to take
 	net, zero float64
 	assumed   bool
@@ -30,7 +31,7 @@ func (k *know) tell(s *story, out []meaning) {
 	immersedLater := false
 	resolved := map[*step]float64{}
 	for t := s.tail; t != nil; t = t.before {
-		m := meaning{load: t.load, net: t.net, zero: t.zero, assumed: t.assumed, changed: t.changed}
+		m := meaning{load: t.load, after: t.of, net: t.net, zero: t.zero, assumed: t.assumed, changed: t.changed}
 		if t.resolves != nil {
 			resolved[t.resolves] = t.zero
 		}
@@ -68,6 +69,9 @@ func (k *know) tell(s *story, out []meaning) {
 
 // equal tells whether two meanings lead to the same reading, to within what it scatters.
 func (m meaning) equal(other meaning, within float64) bool {
+	if other.slot == ClosingZero && isEmpty(m.load) && m.after == ItemLiquid {
+		return true // whether the zero was seen before as well
+	}
 	return m.slot == other.slot && (m.slot == "" || math.Abs(m.net-other.net) < within)
 }
 
@@ -96,7 +100,7 @@ func (r *Recogniser) decide() []Capture {
 			if one[k].equal(best[k], within) {
 				agree[k] += p
 			}
-			if one[k].slot == best[k].slot {
+			if one[k].slot == best[k].slot || one[k].equal(best[k], within) {
 				slots[k] += p
 			}
 			if q := said[k]; q != nil && !q.gone && one[k].equal(meaning{slot: q.capture.Slot, net: q.capture.Value}, within) {
@@ -202,8 +206,16 @@ func (r *Recogniser) doubts(best []meaning) []string {
 		c := Capture{Slot: m.slot}
 		switch {
 		case !c.IsReading():
+		case m.slot == ClosingZero && m.changed != 0:
+			out[k] = fmt.Sprintf("The empty hanger stands %s from where it stood: the zero moved, or the hanger is not as it was.", r.grams(m.changed, seen.interval))
 		case m.assumed:
 			out[k] = "The balance was not seen at zero before it: read the empty hanger after it."
+		case m.slot == Air && r.hungSince(best, k):
+			out[k] = "The hanger hung in the liquid before it: if the item was in the liquid since, this is the closing weighing."
+		case m.load == ItemAir && r.know.o.ItemG > 0 && math.Abs(m.net-r.know.o.ItemG) > 5*r.first().item[inAir].u:
+			out[k] = fmt.Sprintf("It differs by %s from the mass at intake.", r.grams(m.net-r.know.o.ItemG, seen.interval))
+		case m.load == ItemLiquid && r.impossible(best, k):
+			out[k] = "No solid lifts so much, or so little: something bears it, or it is another item."
 		case m.changed != 0:
 			out[k] = fmt.Sprintf("It differs by %s from the weighing before it.", r.grams(m.changed, seen.interval))
 			for j := k - 1; j >= 0; j-- {
@@ -221,6 +233,55 @@ func (r *Recogniser) doubts(best []meaning) []string {
 		}
 	}
 	return out
+}
+
+// nearest is the weighing of a load that lies nearest to a rest, before or after.
+func nearest(best []meaning, k int, load Load) (float64, bool) {
+	for i := 1; i < len(best); i++ {
+		for _, j := range []int{k - i, k + i} {
+			if j >= 0 && j < len(best) && best[j].load == load && best[j].slot != "" {
+				return best[j].net, true
+			}
+		}
+	}
+	return 0, false
+}
+
+// impossible is true of an immersed reading that no solid has.
+func (r *Recogniser) impossible(best []meaning, k int) bool {
+	air, ok := nearest(best, k, ItemAir)
+	if !ok {
+		air = r.first().item[inAir].v
+	}
+	if air <= 0 {
+		return false
+	}
+	lost := best[k].net
+	if !r.know.o.Standing {
+		lost = air - lost
+	}
+	slack := 3 * r.within(k)
+	return lost-slack > air*r.know.solid.liquid/lightest || lost+slack < air*r.know.solid.liquid/densest
+}
+
+// hungSince tells whether the empty hanger was seen in the liquid between a weighing in air and the one
+// before it.
+func (r *Recogniser) hungSince(best []meaning, k int) bool {
+	if r.know.o.Standing || r.know.o.UnderFloor {
+		return false
+	}
+	hung := false
+	for j := k - 1; j >= 0; j-- {
+		switch best[j].load {
+		case EmptyLiquid:
+			hung = true
+		case ItemAir:
+			return hung
+		case ItemLiquid:
+			return false
+		}
+	}
+	return false
 }
 
 // want takes a captured slot off the list of what is wanted.

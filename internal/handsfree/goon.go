@@ -137,9 +137,12 @@ func (g *goOn) empties() {
 			known = s.zeroBefore
 		}
 		// After an immersion it is the closing zero, whichever hanger it is: one that reads the same.
-		closing := s.load == ItemLiquid && !waits && math.Abs(v-s.stood) < 12*sd
+		closing := s.load == ItemLiquid && !waits && math.Abs(v-s.stood) < max(12*sd, .05*math.Abs(s.net))
 		here := func(n *story, t *step) {
 			t.closing = closing
+			if moved := v - s.stood; closing && math.Abs(moved) > 8*sd {
+				t.changed = moved
+			}
 			n.at, n.zero[z] = at, level{v: v, u: g.r.u, known: true}
 			if n.pending != nil && n.pendingZero == z {
 				n.resolve(k, t, g.r)
@@ -197,7 +200,7 @@ func (k *know) hanger(x float64, r *rest) float64 {
 	p := .5 * anything(x, r.interval, k.capac)
 	if h := k.o.HangerG; h > 0 {
 		// In the liquid it is lighter by its buoyancy, somewhat under a fifth for steel.
-		return .3*p + .35*normal(x-.93*h, .05*h+r.interval)
+		return .1*p + .45*normal(x-.93*h, .05*h+r.interval)
 	}
 	return p
 }
@@ -229,8 +232,7 @@ func (s *story) resolve(k *know, t *step, r *rest) {
 	}
 	if p.open {
 		// Nothing was asked of the reading before its zero was known.
-		likely := k.immersed(s, net, sd)
-		s.weight += math.Log(max(likely, 1e-60)) + math.Log(max(s.gone, r.interval))
+		s.weight += math.Log(max(k.immersed(s, net, sd), 1e-60)) - math.Log(max(p.likely, 1e-60))
 	} else if known := *learned; known.known {
 		// It was taken as it stood; what it was held against then counts for what it is now.
 		old := math.Hypot(sd, 2*r.interval)
@@ -342,11 +344,17 @@ func (g *goOn) pending(prior float64) {
 	if v < 20*g.r.interval || g.k.o.Standing {
 		return
 	}
-	if above := g.from.item[inAir]; above.known && v < above.v*(1-g.k.solid.liquid/lightest)-5*above.u {
-		return // with the hanger it must be more than the item alone
+	likely := .1 / v
+	if above := g.from.item[inAir]; above.known {
+		// With the hanger it is more than the item alone.
+		alone := above.v * (1 - g.k.solid.liquid/lightest)
+		if v < alone-5*above.u {
+			return
+		}
+		likely = g.k.hanger(max(v-above.v*(1-g.k.solid.liquid/13), 20*g.r.interval), g.r)
 	}
-	g.add(ItemLiquid, prior, 1/v, v, 0, func(n *story, t *step) {
-		t.assumed, t.open = true, true
+	g.add(ItemLiquid, prior, likely, v, 0, func(n *story, t *step) {
+		t.assumed, t.open, t.likely = true, true, likely
 		n.wait(t, g.k.zeroOf(inLiquid), v, level{})
 		n.immersed++
 		n.closes, n.used = n.had, 0
@@ -434,13 +442,28 @@ func (k *know) immersed(s *story, net, sd float64) float64 {
 	if under.known {
 		p = .999*around(net-under.v, sd, under.u, net) + .001*p
 	}
+	if above.known && net > 0 && net < 1.5*above.v {
+		// Something bears it, it is another item, or no such liquid: it hangs there all the same.
+		p = .99*p + .01/(1.5*above.v)
+	}
 	return p
 }
 
 // checkPiece is how likely the check piece reads net.
 func (k *know) checkPiece(s *story, at int, net, sd float64) float64 {
 	if known := s.check[at]; known.known {
-		return around(net-known.v, sd, known.u, net)
+		p := around(net-known.v, sd, known.u, net)
+		if above := s.check[inAir]; at == inLiquid && above.known {
+			// It is weighed to find out what the liquid is.
+			lost, found := above.v-known.v, above.v-net
+			if k.o.Standing {
+				lost, found = known.v, net
+			}
+			if found > .7*lost && found < 1.4*lost {
+				p = .9*p + .1/(.7*lost)
+			}
+		}
+		return p
 	}
 	if at == inAir {
 		return anything(net, k.o.IntervalG, k.capac)

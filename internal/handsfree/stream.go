@@ -59,6 +59,9 @@ func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now
 		s.begun, s.low, s.high, s.still = true, e.Value, e.Value, math.NaN()
 	}
 	s.last = e
+	if e.Phase == settle.Settled && e.U > 5*rough {
+		e.Phase = settle.Moving // so rough is no rest, whatever it is called
+	}
 	if e.Phase != settle.Settled {
 		s.still = math.NaN()
 		switch e.Phase {

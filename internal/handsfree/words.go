@@ -56,17 +56,7 @@ func (r *Recogniser) why(k int, best []meaning) string {
 	if m.zero != 0 {
 		zero = fmt.Sprintf(" The %s that stood there before is subtracted.", r.grams(m.zero, d))
 	}
-	// near is the closest weighing of a load, before or after.
-	near := func(load Load) (float64, bool) {
-		for i := 1; i < len(best); i++ {
-			for _, j := range []int{k - i, k + i} {
-				if j >= 0 && j < len(best) && best[j].load == load && best[j].slot != "" {
-					return best[j].net, true
-				}
-			}
-		}
-		return 0, false
-	}
+	near := func(load Load) (float64, bool) { return nearest(best, k, load) }
 	switch m.load {
 	case ItemAir:
 		if before, ok := near(ItemAir); ok {

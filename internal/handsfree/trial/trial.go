@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"wreath/internal/handsfree"
 	"wreath/internal/simulation"
@@ -18,6 +19,7 @@ type Result struct {
 
 	Readings int // that a careful person takes
 	Right    int // of them, captured: in the right slot, with the right value
+	Open     int // of those not captured, ones at which the recogniser asked what it was
 	Missed   []string
 
 	Wrong  int // captures that stand at the end and are no reading of their slot, or have another value
@@ -60,6 +62,7 @@ func Run(seed uint64, o Options) (Result, error) {
 	var all []given
 	standing := map[int]handsfree.Capture{}
 	question := ""
+	var asked []float64
 	since, stills := 0.0, [][2]float64(nil)
 	stretches := q.Run(func(s simulation.LiveSample) {
 		if s.Overload || s.Underload {
@@ -89,6 +92,7 @@ func Run(seed uint64, o Options) (Result, error) {
 		if t := out.Question; t != nil && t.Text != question {
 			question = t.Text
 			res.Asked++
+			asked = append(asked, s.Seconds)
 			if o.Trace != nil {
 				o.Trace(fmt.Sprintf("%7.1f asks %s %v", s.Seconds, t.Text, t.Choices))
 			}
@@ -99,7 +103,15 @@ func Run(seed uint64, o Options) (Result, error) {
 	truth(stretches, b.Standing)
 	right := func(c handsfree.Capture) (slot string, n int, ok bool) {
 		s, found := at(stretches, c.Seconds)
-		return s.Slot, s.N, found && s.Slot == c.Slot && near(b.Station, s, c.Value)
+		if c.Slot == handsfree.ClosingZero && s.Slot == simulation.SlotZeroLiquid && s.After == simulation.ActLift {
+			// Not the last in truth, but the one after the last immersion that was captured.
+			for _, before := range stretches {
+				if before.To < s.From && (before.Slot == simulation.SlotLiquid || before.Slot == simulation.SlotGain) {
+					s.Slot, s.N, s.Zero = c.Slot, -1, before.Zero
+				}
+			}
+		}
+		return s.Slot, s.N, found && s.Slot == c.Slot && near(b.Station, s, c)
 	}
 	got := map[string]bool{}
 	for no := range len(standing) + len(all) + 1 {
@@ -156,6 +168,9 @@ func Run(seed uint64, o Options) (Result, error) {
 		if got[key] {
 			res.Right++
 		} else {
+			if slices.ContainsFunc(asked, func(t float64) bool { return t > s.From && t < s.To+1 }) {
+				res.Open++
+			}
 			longest := 0.0
 			for _, x := range stills {
 				if x[0] > s.From && x[0] < s.To {
@@ -227,12 +242,13 @@ func at(stretches []simulation.Stretch, t float64) (simulation.Stretch, bool) {
 }
 
 // near tells whether a value is the reading of a stretch: between what it was at first and at last, by
-// six standard deviations and what may be left on a zero that counts as set.
-func near(b simulation.Station, s simulation.Stretch, value float64) bool {
+// six standard deviations, what may be left on a zero that counts as set, and the uncertainty that the
+// capture states itself.
+func near(b simulation.Station, s simulation.Stretch, c handsfree.Capture) bool {
 	sd := math.Sqrt(b.Repeatability*b.Repeatability + b.RepeatabilityLiquid*b.RepeatabilityLiquid + b.Interval*b.Interval/6)
-	slack := 6*sd + 3*b.Interval + b.Linearity
+	slack := 6*sd + 3*b.Interval + b.Linearity + 3*c.U
 	low, high := min(s.First, s.True)-s.Zero, max(s.First, s.True)-s.Zero
-	return value >= low-slack && value <= high+slack
+	return c.Value >= low-slack && c.Value <= high+slack
 }
 
 // truth completes what the stretches say. The empty hanger after the last immersion is a closing zero
