@@ -3,6 +3,8 @@ package simulated
 import (
 	"encoding/json"
 	"math"
+	"os"
+	"regexp"
 	"testing"
 
 	"wreath/internal/line"
@@ -103,5 +105,29 @@ func holds(t *testing.T, f Format, p *line.Pattern, s simulation.LiveSample, dec
 	}
 	if !f.Thermometer && mass != 1 || f.Thermometer && temperature != 1 {
 		t.Errorf("%s: %d masses and %d temperatures of %+v", f.Key, mass, temperature, s)
+	}
+}
+
+// The lines that the manual shows are lines of the formats, for a balance of four decimals.
+func TestManualShowsTheFormats(t *testing.T) {
+	manual, err := os.ReadFile("../../doc/simulated.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range Formats() {
+		p, err := f.Pattern(4)
+		if err != nil {
+			t.Fatal(err)
+		}
+		row := regexp.MustCompile("(?m)^\\| " + f.Key + " \\| (.*?) \\|").FindSubmatch(manual)
+		if row == nil {
+			t.Errorf("the manual has no row for %s", f.Key)
+			continue
+		}
+		for _, shown := range regexp.MustCompile("`[^`]+`").FindAll(row[1], -1) {
+			if v, err := p.Read(shown[1 : len(shown)-1]); err != nil || v.Kind == line.Mass && v.Number != 12.3456 || v.Kind == line.Temperature && v.Number != 22.4 {
+				t.Errorf("%s: %s in the manual reads %+v, %v", f.Key, shown, v, err)
+			}
+		}
 	}
 }
