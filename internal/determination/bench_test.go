@@ -31,6 +31,21 @@ func BenchmarkDetermine(b *testing.B) {
 	}
 }
 
+// BenchmarkDetermineWithOtherVolumes: the same with a second liquid and a caliper, which the faults are held
+// against once more.
+func BenchmarkDetermineWithOtherVolumes(b *testing.B) {
+	d := ring(b)
+	d.Item.Colour, d.Claim.Family = "", ""
+	d.SecondLiquid = &SecondLiquid{Kind: "ethanol-water", EthanolMassPercent: new(93.), TemperatureC: new(20.), LiquidG: []Reading{{Gram: 7.0346, Interval: 0.0001}}}
+	d.Evidence = []Evidence{{Kind: "size", Shape: "coin", DiameterMM: new(20.), ThicknessMM: new(1.9)}}
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := Evaluate(d, Options{MonteCarlo: WhereNeeded}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
 // BenchmarkDetermineWithMonteCarlo: the same with the distributions propagated.
 func BenchmarkDetermineWithMonteCarlo(b *testing.B) {
 	d := ring(b)
