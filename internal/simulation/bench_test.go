@@ -102,7 +102,7 @@ func TestCleanSessionsGiveTheDensityBack(t *testing.T) {
 	const n = 1200
 	held := 0
 	for i := range n {
-		s, err := New(rand.New(rand.NewPCG(5, uint64(i))), Case{Claim: Claims()[i%6], Standing: i%2 == 1})
+		s, err := New(rand.New(rand.NewPCG(5, uint64(i))), Case{Claim: Claims()[i%6], Standing: i%2 == 1, Settling: true})
 		if err != nil {
 			t.Fatal(err)
 		}
