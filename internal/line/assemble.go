@@ -122,8 +122,12 @@ func (l *learner) markOf(g *group) string {
 // withoutReading describes the lines of a kind that gives no reading, each of its texts apart.
 func (l *learner) withoutReading(g *group) []Shape {
 	for k := range g.columns {
-		if c := &g.columns[k]; c.class == numberToken && c.decimals() > 0 {
+		switch c := &g.columns[k]; {
+		case c.class == numberToken && c.decimals() > 0:
 			return nil // it may be a reading that was not understood
+		case c.class == dateToken && strings.Contains(c.words[0], ",") && strings.Contains(c.words[0], "."):
+			l.doubt(0.9, "In lines like %q it is not known what points and commas part; they are not read. Let the instrument leave out marks of thousands.", g.lines[0].text)
+			return nil
 		}
 	}
 	byText := map[string]*group{}
@@ -275,6 +279,9 @@ func (l *learner) generalDoubts() {
 		}
 		if len(g.lines) >= 3 && plus == 0 && !l.minusShown(g) {
 			l.doubt(0.6, "All lines like %q have a minus, which may be a separator. Show a positive value.", g.lines[0].text)
+		}
+		if next := g.main + 1; next < len(g.columns) && strings.HasPrefix(g.columns[next].words[0], "-") && g.lines[0].hard[next].from == g.lines[0].hard[g.main].to {
+			l.doubt(0.8, "In lines like %q dashes touch the number, and one of them may be a minus.", g.lines[0].text)
 		}
 		if c.decimals() == 3 && !l.decimalProved(g) {
 			mark := "point"

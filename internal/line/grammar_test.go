@@ -327,6 +327,9 @@ func (g *grammar) session(n int) []written {
 		most = min(most, math.Pow10(g.decimals+min(digits, 3)))
 	}
 	most = max(min(most, 9e7), 1e4)
+	if g.channels == "net" {
+		most /= 2 // the gross has the same columns
+	}
 	acts := 0
 	for len(out) < n {
 		s := scene{other: tare}

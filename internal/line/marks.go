@@ -149,6 +149,7 @@ func (l *learner) carry() {
 			mass = append(mass, *e)
 		}
 	}
+	l.alternation(mass)
 	marked, ok := l.marks(mass, append(slices.Clone(places), place{kind: true}), words)
 	if ok {
 		places = slices.DeleteFunc(places, func(p place) bool { return p == marked })
@@ -162,6 +163,21 @@ func (l *learner) carry() {
 	}
 	if !ok {
 		l.noMark(mass)
+	}
+}
+
+// alternation notices values that jump to and fro line by line, as those of two instruments do.
+func (l *learner) alternation(list []entry) {
+	jumps := 0
+	for i := 2; i < len(list); i++ {
+		a, b, c := list[i-2].value, list[i-1].value, list[i].value
+		least := math.Min(math.Abs(b-a), math.Abs(c-b))
+		if least > 5*math.Abs(c-a) && least > 5*list[i].interval {
+			jumps++
+		}
+	}
+	if len(list) > 5 && jumps*4 > len(list) {
+		l.doubt(0.6, "The values jump to and fro from line to line as if two instruments spoke, and nothing in the lines tells them apart. Let one of them be silent.")
 	}
 }
 
@@ -436,6 +452,10 @@ func (l *learner) wordsOf(g *group, k int) []Word {
 		word := Word{Word: w}
 		for _, r := range l.carriers {
 			if r.place == p {
+				// The unit that a person said is that of the reading, not that of another channel.
+				if l.main != "" && r.channels != nil && g.columns[g.main].said && w != l.main {
+					return
+				}
 				word.Mark, word.Channel = r.marks[w], r.channels[w]
 			}
 		}

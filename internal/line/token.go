@@ -103,8 +103,10 @@ func digitsToken(s string, at int) (class, int) {
 	if !ok {
 		return numberToken, end
 	}
-	if _, more := goes(decimals, ".,", 1, len(s)); !more {
+	if third, more := goes(decimals, ".,", 1, len(s)); !more {
 		return numberToken, decimals
+	} else if _, more := goes(third, ".,", 1, len(s)); !more && s[end] == ',' && s[decimals] == '.' && (end-at > 3 || decimals-end != 4) {
+		return numberToken, end // the comma parts two numbers, because it can't part thousands
 	}
 	for more := true; more; { // a version, or a mark of thousands: no number
 		decimals, more = goes(decimals, ".,", 1, len(s))
