@@ -130,6 +130,14 @@ func (g *goOn) empties() {
 			prior *= .2
 		}
 		atZero := normal(v, max(.7*g.r.interval, sd))
+		// The key leaps, hands do not.
+		pressed, moved := 1.0, 1.0
+		switch g.r.way {
+		case leapt:
+			moved = .03
+		case carried:
+			pressed = .2 // something may have come and the key been pressed before it rested
+		}
 		known := s.zero[z]
 		// A load that was put on an unseen zero finds it now.
 		waits := s.pending != nil && s.pendingZero == z
@@ -150,9 +158,9 @@ func (g *goOn) empties() {
 		}
 		if known.known {
 			stays := .9*normal(v-known.v, sd) + .1*normal(v-known.v, math.Hypot(30*sd, known.u))
-			g.add(load, prior, stays, v-s.used, v, here)
+			g.add(load, prior*moved, stays, v-s.used, v, here)
 			if math.Abs(known.v) > 3*sd {
-				g.add(load, prior*.5, atZero, 0, v, func(n *story, t *step) {
+				g.add(load, prior*.5*pressed, atZero, 0, v, func(n *story, t *step) {
 					n.shift(z, known.v)
 					n.pending = nil
 					n.at, n.zero[z] = at, level{v: v, u: g.r.u, known: true}
@@ -163,7 +171,7 @@ func (g *goOn) empties() {
 			if k.o.Standing {
 				comes = .15
 			}
-			g.add(load, prior*comes, k.hanger(v-known.v, g.r), v, v, func(n *story, t *step) {
+			g.add(load, prior*comes*moved, k.hanger(v-known.v, g.r), v, v, func(n *story, t *step) {
 				n.pending = nil
 				n.at, n.zero[z] = at, level{v: v, u: g.r.u, known: true}
 			})
@@ -183,14 +191,14 @@ func (g *goOn) empties() {
 			}
 			here(n, t)
 		})
-		g.add(load, prior*offset, normal(v, 20*g.r.interval), v, v, here)
+		g.add(load, prior*offset*moved, normal(v, 20*g.r.interval), v, v, here)
 		from := 0.0
 		if other := s.zero[1-z]; other.known {
 			from = other.v
 		} else if s.load != Unknown {
 			shows *= .3
 		}
-		g.add(load, prior*shows, k.hanger(v-from, g.r), v, v, here)
+		g.add(load, prior*shows*moved, k.hanger(v-from, g.r), v, v, here)
 	}
 }
 

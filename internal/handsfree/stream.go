@@ -18,14 +18,28 @@ type rest struct {
 	trouble      string  // sentence, empty: none
 	take, again  bool    // a person asked for it
 	forced       Load    // a person said what it is
+	way          way     // how the reading came from the rest before
 	unseenBefore bool    // the first rest after a gap: the stream was silent or without numbers
 }
+
+// way is how a reading came from one rest to the next.
+type way uint8
+
+const (
+	unclear way = iota
+	leapt       // from one to the other with nothing in between: the key that sets the zero does that
+	carried     // by steps, as a filter and a hand do
+)
+
+// mostPassed is how many readings between two rests are looked at.
+const mostPassed = 64
 
 // stream cuts the events into rests.
 type stream struct {
 	begun     bool    // an event came
 	low, high float64 // since the last rest
 	run, most int     // readings near zero
+	passed    []float64
 	still     float64 // since when it has rested, NaN while it moves
 	steady    float64 // value then
 	load      int     // of the settled events
@@ -72,6 +86,9 @@ func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now
 			s.taken = false
 		}
 		s.low, s.high = min(s.low, e.Value), max(s.high, e.Value)
+		if len(s.passed) < mostPassed && !s.taken {
+			s.passed = append(s.passed, e.Value)
+		}
 		if math.Abs(e.Value) <= 3*interval {
 			s.run++
 			s.most = max(s.most, s.run)
@@ -103,9 +120,31 @@ func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now
 	if e.Seconds-s.still < hold && !now {
 		return rest{}, nothing
 	}
-	s.taken, s.at, s.value, s.u, s.key = true, e.Seconds, e.Value, e.U, key
+	r.way = s.came(e.Value, step)
+	s.taken, s.at, s.value, s.u, s.key, s.passed = true, e.Seconds, e.Value, e.U, key, s.passed[:0]
 	s.low, s.high, s.run, s.most, s.gap = e.Value, e.Value, 0, 0, false
 	return r, begins
+}
+
+// came tells how the reading came from the rest before to a value.
+func (s *stream) came(value, step float64) way {
+	apart := math.Abs(value - s.value)
+	if len(s.passed) < 4 || apart < 20*step || s.gap {
+		return unclear
+	}
+	off := 0
+	for _, v := range s.passed {
+		if min(math.Abs(v-value), math.Abs(v-s.value)) > .05*apart {
+			off++
+		}
+	}
+	switch {
+	case off == 0:
+		return leapt
+	case off >= 3:
+		return carried
+	}
+	return unclear
 }
 
 // wait is how long a settled load still has to rest, s; 0 when it was taken.
