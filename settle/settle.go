@@ -31,7 +31,7 @@ const (
 	leastCount  = 3   // readings below which nothing is settled
 	jumpSigmas  = 5   // a reading so far from the plateau is no scatter: once in a million and more
 	jumpDigits  = 2.5 // and further than rounding and a slow drift can bring it
-	nearDigits  = 4   // creep within so many digits (or twice the scatter) of rest is fitted
+	nearDigits  = 4   // creep within so many digits (or six times the scatter) of rest is fitted
 	loadDigits  = 50  // an excursion so large is a change of load even if it comes back
 	usualScaled = 3   // scatter so many times the usual is a trouble
 )
@@ -287,7 +287,7 @@ func (e *Estimator) correlation() float64 {
 
 // near is the distance from rest within which creep is fitted, far enough for its shape to show and
 // close enough for one exponential to hold.
-func (e *Estimator) near() float64 { return nearDigits * max(e.o.Interval, 2*e.noise()) }
+func (e *Estimator) near() float64 { return nearDigits * max(e.o.Interval, 1.5*e.noise()) }
 
 // follow moves the plateau on by the newest sample.
 func (e *Estimator) follow(s Sample) {
@@ -312,6 +312,12 @@ func (e *Estimator) follow(s Sample) {
 		}
 	}
 	w.add(s.Seconds, s.Value)
+	w.ridge = leastRidge
+	if e.noise() > e.o.Interval/2 {
+		// Scatter that is carried along as far as the creep lasts looks like creep; so many readings then
+		// count as one.
+		w.ridge *= max(1, min(e.correlated(), 2*w.tau/max(e.gap, 1e-9)))
+	}
 	e.trim()
 	e.creep(s)
 }
@@ -456,7 +462,7 @@ func (e *Estimator) trim() {
 		// where scatter decides how steep it looks, for that would pick the windows that look flat.
 		rest := e.newest().t - e.back(w.n-1-drop).t
 		rounded := e.noise() < e.o.Interval/2
-		if first > e.near() || rounded && math.Abs(creep) > 0.4*e.near() && rest > 1.5*w.tau && w.n-drop >= 6 {
+		if first > e.near()+3*e.noise() || rounded && math.Abs(creep) > 0.4*e.near() && rest > 1.5*w.tau && w.n-drop >= 6 {
 			keep = w.n - drop
 		}
 	}
@@ -509,7 +515,7 @@ func (e *Estimator) measureTau(value float64) float64 {
 	if !e.restless {
 		return 0
 	}
-	unit := max(e.o.Interval, 3*e.noise())
+	unit := max(e.o.Interval, 5*e.noise())
 	if unit == 0 {
 		unit = 1e-4 * e.far
 	}

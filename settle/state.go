@@ -61,11 +61,11 @@ func (e *Estimator) estimate(sigma float64) (value, u, residue float64) {
 	// Scatter that is carried along can't lift one end of the window and lower the other as much as
 	// scatter that is not, so it disturbs the creep's share of the fit less.
 	mean := 1 / float64(max(w.n, 1))
-	carried := min(mean*correlated, 1) + 0.5*(gain-mean)*correlated
+	carried := min(mean*correlated, 1) + 0.4*(gain-mean)*correlated
 	white := t * t * (below*carried + (sigma*sigma-below)*gain)
 	round := rounding(d, math.Sqrt(below))
 	if w.twoDigits(d) && sigma < d/2 {
-		white = min(white, d*d/10) // between two digits nothing is further off
+		white = min(white, d*d/9) // between two digits nothing is further off
 	}
 
 	// A creep below a digit does not show. It was at most a digit when the value last changed.
@@ -79,8 +79,13 @@ func (e *Estimator) estimate(sigma float64) (value, u, residue float64) {
 		// Half a digit of it, on average, was left at that time.
 		value += math.Copysign(0.5*d*still, value-e.start)
 	}
-	// The shape of the creep is not quite an exponential: a third of what the fit takes off.
-	shape := 0.3 * creep * w.e / float64(max(w.n, 1))
+	// The shape of the creep is not quite an exponential: a third of what the fit takes off, less where
+	// scatter is counted that is most of it.
+	part := 0.3
+	if sigma > d/2 {
+		part = 0.15
+	}
+	shape := part * creep * w.e / float64(max(w.n, 1))
 	if !e.restless && e.learned.tau == 0 {
 		hidden = 0 // nothing has changed yet: there is nothing to creep from
 	}

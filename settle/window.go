@@ -8,6 +8,7 @@ import "math"
 type window struct {
 	t0, y0 float64 // the first
 	tau    float64 // time constant of the creep that is fitted
+	ridge  float64 // how firmly the creep is expected to be small: its inverse variance before, in units of one reading's
 	n      int
 	look   int // count at which the slower checks are made next
 
@@ -20,8 +21,11 @@ type window struct {
 	low, high float64
 }
 
+// leastRidge expects the creep within seven times the scatter.
+const leastRidge = 0.02
+
 func (w *window) start(t, y, tau float64) {
-	*w = window{t0: t, y0: y, tau: tau, look: 4}
+	*w = window{t0: t, y0: y, tau: tau, ridge: leastRidge, look: 4}
 }
 
 func (w *window) add(seconds, value float64) {
@@ -64,7 +68,7 @@ func (w *window) fit(d float64) (value, creep, gain float64) {
 		return 0, 0, 1
 	}
 	n := float64(w.n)
-	ee := 1.02*w.ee + 0.02
+	ee := 1.02*w.ee + w.ridge
 	det := n*ee - w.e*w.e
 	if w.n < leastCount || det <= 1e-9*n*ee {
 		return w.y0 + w.y/n, 0, 1 / n
