@@ -33,12 +33,15 @@ type atBalance struct {
 	mu       sync.Mutex
 	who      *desk.Who // in whose name readings are taken: who brought the sheet here or acted on it last
 	byItself bool
+	standing bool // the vessel stands on the pan
 	machine  *handsfree.Recogniser
 	now      handsfree.Outcome
 	last     live.Event  // with the latest value
 	numbers  map[int]int // capture to reading of the sheet
 	doubts   map[int]string
 	failed   string // why the last capture could not be taken
+	wanted   string // slot that the sheet asks for
+	asked    string // slot that a person asked to take; it waits until the balance rests
 	work     chan job
 }
 
@@ -106,9 +109,10 @@ func (s *Server) bring(ctx context.Context, who *desk.Who, sheet desk.Sheet, bal
 		return err
 	}
 	o.OnTake = !byItself
-	at := &atBalance{balance: balance, thermo: thermo, sheet: sheet.Sheet.ID, run: drawMark(), who: who, byItself: byItself,
+	at := &atBalance{balance: balance, thermo: thermo, sheet: sheet.Sheet.ID, run: drawMark(), who: who, byItself: byItself, standing: o.Standing,
 		machine: handsfree.New(o), numbers: map[int]int{}, doubts: map[int]string{}, work: make(chan job, 64)}
 	at.now = handsfree.Outcome{Phase: at.machine.Phase()}
+	at.want(o.Wanted)
 	s.counters.mu.Lock()
 	if s.counters.at == nil {
 		s.counters.at = map[string]*atBalance{}
@@ -234,11 +238,16 @@ func (s *Server) hear(e live.Event) {
 // when the last capture was entered; false says that nothing is to be waited for.
 func (s *Server) act(at *atBalance, now handsfree.Outcome, done chan struct{}) bool {
 	asked := at.now.Question
+	now = at.settleAsked(now)
 	at.now = now
+	expected := slices.ContainsFunc(now.Captures, func(c handsfree.Capture) bool { return c.Change == handsfree.Taken && c.Slot == at.wanted })
 	for _, sound := range now.Sounds {
-		if sound != handsfree.SoundTaken { // the page says so when the number stands in its place
-			s.hub.sound(at.balance, string(sound))
+		// The page says that a reading is taken when it stands in its place. What is asked about a reading
+		// that was expected can wait until the hands are free: later weighings mostly answer it.
+		if sound == handsfree.SoundTaken || sound == handsfree.SoundDoubt && expected {
+			continue
 		}
+		s.hub.sound(at.balance, string(sound))
 	}
 	waits := false
 	for i, c := range now.Captures {
@@ -260,6 +269,49 @@ func (s *Server) act(at *atBalance, now handsfree.Outcome, done chan struct{}) b
 		s.hub.tell(at.sheet)
 	}
 	return waits
+}
+
+// want keeps the slot that the sheet asks for next.
+func (at *atBalance) want(slots []string) {
+	at.machine.SetWanted(slots)
+	if at.wanted = ""; len(slots) > 0 {
+		at.wanted = slots[0]
+	}
+}
+
+// loads are what lies on the balance while a slot is read.
+var loads = map[string]handsfree.Load{
+	handsfree.Air: handsfree.ItemAir, handsfree.ClosingAir: handsfree.ItemAir, handsfree.Liquid: handsfree.ItemLiquid, handsfree.Gain: handsfree.ItemLiquid,
+	handsfree.CheckAir: handsfree.CheckInAir, handsfree.CheckLiquid: handsfree.CheckImmerse, handsfree.CheckGain: handsfree.CheckImmerse, handsfree.ClosingZero: handsfree.EmptyLiquid,
+}
+
+// settleAsked takes a person's word. Who takes a reading by hand has the row that the sheet asks for before the
+// eyes: where the numbers leave open what rests on the balance, it is that.
+func (at *atBalance) settleAsked(now handsfree.Outcome) handsfree.Outcome {
+	load, known := loads[at.asked]
+	if !known {
+		at.asked = ""
+		return now
+	}
+	no := -1
+	if q := now.Question; q != nil && q.No == 0 && slices.Contains(q.Choices, load) {
+		no = 0
+	}
+	for _, c := range now.Captures {
+		if c.Change == handsfree.Taken && c.IsReading() {
+			if at.asked = ""; c.Load == load && c.Doubtful() {
+				no = c.No
+			}
+		}
+	}
+	if no < 0 {
+		return now
+	}
+	at.asked = ""
+	said := at.machine.Say(no, load)
+	said.Captures = append(now.Captures, said.Captures...)
+	said.Sounds = nil // it was asked for
+	return said
 }
 
 func changedQuestion(before, after *handsfree.Question) bool {
@@ -326,6 +378,7 @@ func (s *Server) enter(at *atBalance, j job) error {
 	if n := len(sheet.Sheet.Readings); n > 0 {
 		at.mu.Lock()
 		at.numbers[c.No], at.failed = sheet.Sheet.Readings[n-1].No, ""
+		at.want(wantedSlots(sheet.Sheet, at.standing))
 		at.mu.Unlock()
 	}
 	return s.warmth(ctx, at, mark("warmth"), c)
@@ -381,11 +434,11 @@ func decimals(interval float64) int {
 }
 
 // handAct does an act of hands at the balance: take, again, next, say. It waits until what was captured by
-// it stands on the sheet.
-func (s *Server) handAct(ctx context.Context, at *atBalance, who *desk.Who, do func(*handsfree.Recogniser) handsfree.Outcome) {
+// it stands on the sheet. Asked is the slot that the person takes it for, "" where nothing is taken.
+func (s *Server) handAct(ctx context.Context, at *atBalance, who *desk.Who, asked string, do func(*handsfree.Recogniser) handsfree.Outcome) {
 	done := make(chan struct{})
 	at.mu.Lock()
-	at.who = who
+	at.who, at.asked = who, asked
 	waits := s.act(at, do(at.machine), done)
 	at.mu.Unlock()
 	s.hub.stir(at.balance)
@@ -440,6 +493,6 @@ func (s *Server) changedByHand(ctx context.Context, who *desk.Who, id string, an
 	}
 	at.mu.Lock()
 	defer at.mu.Unlock()
-	at.machine.SetWanted(o.Wanted)
+	at.want(o.Wanted)
 	return nil
 }

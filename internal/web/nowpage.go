@@ -127,6 +127,13 @@ func (v *nowView) at(at *atBalance, sheet string) {
 	}
 }
 
+// wantedSlot is the slot that the sheet at the balance asks for.
+func (at *atBalance) wantedSlot() string {
+	at.mu.Lock()
+	defer at.mu.Unlock()
+	return at.wanted
+}
+
 // nowMessage is what a page needs to show what an instrument says, in the page's language.
 type nowMessage struct {
 	ID     string   `json:"id"`
@@ -232,13 +239,17 @@ func (s *Server) atTheBalance(w http.ResponseWriter, r *http.Request, who *desk.
 	case at == nil:
 		return &problem{Type: "input", Status: http.StatusConflict, Title: "This sheet is not at the balance.", Hint: "Bring it there first; another sheet may be weighed at the moment."}
 	case act == "take":
-		s.handAct(ctx, at, who, (*handsfree.Recogniser).Take)
+		slot := r.FormValue("slot")
+		if _, known := loads[slot]; !known {
+			slot = at.wantedSlot()
+		}
+		s.handAct(ctx, at, who, slot, (*handsfree.Recogniser).Take)
 	case act == "again":
-		s.handAct(ctx, at, who, (*handsfree.Recogniser).Again)
+		s.handAct(ctx, at, who, "", (*handsfree.Recogniser).Again)
 	case act == "next":
-		s.handAct(ctx, at, who, (*handsfree.Recogniser).Next)
+		s.handAct(ctx, at, who, "", (*handsfree.Recogniser).Next)
 	case act == "say":
-		s.handAct(ctx, at, who, func(m *handsfree.Recogniser) handsfree.Outcome { return m.Say(no, handsfree.Load(r.FormValue("load"))) })
+		s.handAct(ctx, at, who, "", func(m *handsfree.Recogniser) handsfree.Outcome { return m.Say(no, handsfree.Load(r.FormValue("load"))) })
 	default:
 		return &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "There is no such act at the balance.", Hint: "Known: here, by-itself, by-hand, take, again, next, say."}
 	}

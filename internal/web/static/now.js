@@ -39,7 +39,8 @@ export const watching = () => (document.querySelector("[data-live]") ? "/events?
 export function atBalance(act) {
   const box = document.getElementById("now"), sheet = document.getElementById("hands")?.dataset.subject;
   if (!sheet || box?.dataset.here === undefined) return false;
-  fetch(`/sheet/${sheet}/balance`, { method: "POST", body: new URLSearchParams({ act }), headers: { Accept: "application/json" } });
+  const slot = document.querySelector(".slot.wanted form.take")?.elements.slot.value ?? "";
+  fetch(`/sheet/${sheet}/balance`, { method: "POST", body: new URLSearchParams({ act, slot }), headers: { Accept: "application/json" } });
   return true;
 }
 
