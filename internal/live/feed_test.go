@@ -104,7 +104,7 @@ func TestValuesOfAllKinds(t *testing.T) {
 		t.Errorf("at first %+v", s)
 	}
 	d.plug()
-	d.say("T 21.40 °C\r\n")
+	d.say("T 21.40 °C\r\nR 19.50 °C\r\n")
 	d.say(reading("M", 12.3456))
 	e := d.events()
 	last := e[len(e)-1]
@@ -124,8 +124,11 @@ func TestValuesOfAllKinds(t *testing.T) {
 	if s.State.Key != Moving || s.Balance.Age != 7*time.Second || s.Thermometer.Value.Number != 21.4 || s.Thermometer.Age != 7100*time.Millisecond {
 		t.Errorf("the snapshot says %+v, %+v, %+v", s.State, s.Balance, s.Thermometer)
 	}
-	if s.Temperature.Value != 21.4 || s.Lines != 2 || s.Identity != "port" || s.Connections != 1 {
+	if s.Temperature.Value != 21.4 || s.Lines != 3 || s.Identity != "port" || s.Connections != 1 {
 		t.Errorf("the snapshot says %+v", s)
+	}
+	if len(s.Other) != 1 || s.Other[0].Value.Number != 19.5 || s.Other[0].Age != s.Thermometer.Age {
+		t.Errorf("the second thermometer says %+v", s.Other)
 	}
 	d.say("OVER\r\n")
 	if s := d.f.Snapshot(); s.State.Key != Overload || s.Balance.Value.Text != "12.3456" {
@@ -215,6 +218,10 @@ func TestUnpluggedInEveryState(t *testing.T) {
 			}
 		}
 		d.plug()
+		d.say(reading("S", 5))
+		if s := d.f.Snapshot(); s.State.Key != Moving || s.Settle.N > 1 {
+			t.Errorf("after %q the first value of a new connection leans on old ones: %+v, %+v", state, s.State, s.Settle)
+		}
 		d.rest(7)
 		if s := d.f.Snapshot(); s.State.Key != Still || s.Connections != 2 {
 			t.Errorf("plugged in again after %q it is %+v", state, s.State)
@@ -248,8 +255,13 @@ func TestStatesInWords(t *testing.T) {
 	if s := d.f.Snapshot().State; s.Key == NotUnderstood {
 		t.Errorf("after two odd lines: %+v", s)
 	}
+	d.say(reading("S", 1))
+	d.say("what\r\nwhat\r\n")
+	if s := d.f.Snapshot().State; s.Key == NotUnderstood {
+		t.Errorf("after two more: %+v", s)
+	}
 	d.say("why\r\n")
-	if s := d.f.Snapshot(); s.State.Key != NotUnderstood || s.State.Shown != "why" || s.State.Why == "" || s.Mistakes.Count != 3 {
+	if s := d.f.Snapshot(); s.State.Key != NotUnderstood || s.State.Shown != "why" || s.State.Why == "" || s.Mistakes.Count != 5 {
 		t.Errorf("after three odd lines: %+v", s)
 	}
 }
@@ -433,6 +445,25 @@ func TestSlowSubscriberLosesOnlyValues(t *testing.T) {
 	}
 	if settled != settledFast || settled < 40 || len(got) > mostEvents {
 		t.Errorf("the slow one got %d settled events among %d, the fast one %d", settled, len(got), settledFast)
+	}
+}
+
+func TestValuesWaitInBounds(t *testing.T) {
+	d := drive(t, Config{})
+	d.plug()
+	d.rest(1)
+	d.events()
+	for round := range 3 {
+		for range 20 * mostValues {
+			d.say(reading("S", 1))
+		}
+		got := d.events()
+		if len(got) < mostValues || len(got) > mostValues+5 {
+			t.Errorf("round %d: %d values wait, want about %d", round, len(got), mostValues)
+		}
+		if last := got[len(got)-1].Seconds; last != d.seconds {
+			t.Errorf("round %d: the last that waits is of %g s, want the latest of %g s", round, last, d.seconds)
+		}
 	}
 }
 

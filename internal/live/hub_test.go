@@ -58,8 +58,12 @@ func TestHub(t *testing.T) {
 	if err := a.Push(t.Context(), nil); !errors.Is(err, source.ErrNotListening) {
 		t.Errorf("a push to an ended feed: %v", err)
 	}
+	b := h.Feed("b")
 	h.Remove("b")
 	h.Remove("b")
+	if s := b.Snapshot().State; s.Key != Ended {
+		t.Errorf("a removed feed stands at %+v", s)
+	}
 	if h.Feed("b") != nil || len(h.Snapshots()) != 1 {
 		t.Error("a removed instrument is still there")
 	}

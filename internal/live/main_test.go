@@ -23,6 +23,8 @@ const invented = `{"format": "wreath line pattern 1", "name": "invented", "frami
   {"is": "number", "decimals": 2, "whole": 5, "sign": "beside", "width": 11}, {"is": "blank", "min": 1, "max": 1}, {"is": "unit"}]},
  {"name": "overload", "means": "overload", "channel": "B", "parts": [{"is": "text", "text": "OVER"}]},
  {"name": "thermometer", "means": "reading", "channel": "T", "parts": [{"is": "text", "text": "T "}, {"is": "number", "decimals": 2, "whole": 3, "sign": "beside"},
+  {"is": "blank", "min": 1, "max": 1}, {"is": "unit"}]},
+ {"name": "room", "means": "reading", "channel": "R", "parts": [{"is": "text", "text": "R "}, {"is": "number", "decimals": 2, "whole": 3, "sign": "beside"},
   {"is": "blank", "min": 1, "max": 1}, {"is": "unit"}]}],
 "tests": [{"line": "S     12.3456 g", "reads": "12.3456 g", "channel": "B", "mark": "settled"}, {"line": "M     -0.0001 g", "reads": "-0.0001 g", "channel": "B", "mark": "moving"},
  {"line": "OVER", "state": "overload", "channel": "B"}, {"line": "T 21.40 °C", "reads": "21.40 °C", "channel": "T"}, {"line": "2.3456 g", "refused": true}]}`

@@ -33,8 +33,7 @@ type watched struct {
 func (w *watched) open(ctx context.Context) (conn, error) {
 	f, size, err := w.look()
 	if err != nil {
-		w.skip = w.skip && w.looked // a file that comes only now is new
-		w.looked = true
+		w.looked = true // a file that comes only later is new
 		return nil, err
 	}
 	defer f.Close()

@@ -1,6 +1,7 @@
 package source
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -32,9 +33,11 @@ func (f *fileTest) write(flag int, text string) {
 	}
 }
 
-func (f *fileTest) hears(want string) {
+func (f *fileTest) hears(want string) { f.t.Helper(); f.within(10*time.Second, want) }
+
+func (f *fileTest) within(d time.Duration, want string) {
 	f.t.Helper()
-	time.Sleep(10 * time.Second) // of the bubble's clock
+	time.Sleep(d) // of the bubble's clock
 	synctest.Wait()
 	if got := f.text.String(); got != want {
 		f.t.Errorf("heard %.200q, want %.200q", got, want)
@@ -90,6 +93,22 @@ func TestFileGrows(t *testing.T) {
 		f.hears("first;1\n")
 		f.write(os.O_TRUNC, "second;2\nthird;3\n") // longer than before, and another
 		f.hears("second;2\nthird;3\n")
+	})
+}
+
+// Many programs write the latest reading alone into their file, over the one before.
+func TestFileIsWrittenOverAndOver(t *testing.T) {
+	watchTest(t, "", "", func(f *fileTest) {
+		f.hears("")
+		for i := range 20 {
+			line := fmt.Sprintf("%d g\n", i)
+			f.write(os.O_TRUNC, line)
+			wait := time.Second // a look and a short pause
+			if i == 0 {
+				wait = 3 * time.Second // it was not there, so it was missed for longer
+			}
+			f.within(wait, line)
+		}
 	})
 }
 

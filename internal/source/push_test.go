@@ -6,6 +6,7 @@ import (
 	"errors"
 	"strings"
 	"testing"
+	"testing/synctest"
 )
 
 func TestPush(t *testing.T) {
@@ -71,6 +72,38 @@ func TestPushWaitsForTheReader(t *testing.T) {
 	if err := <-ended; err != nil {
 		t.Error(err)
 	}
+}
+
+func TestPushEndsWithTheReader(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := open(t, "wedge:", Options{}).(Pusher)
+		ctx, cancel := context.WithCancel(t.Context())
+		release, ended, pushed := make(chan struct{}), make(chan error), make(chan error)
+		go func() {
+			ended <- s.Run(ctx, func(e Event) {
+				if e.Kind == Heard {
+					<-release
+				}
+			})
+		}()
+		synctest.Wait()
+		for range 2 {
+			go func() { pushed <- s.Push(t.Context(), []byte("x")) }()
+			synctest.Wait() // the first is with the sink, the second waits for it
+		}
+		cancel()
+		close(release)
+		taken, refused := <-pushed, <-pushed
+		if taken != nil {
+			taken, refused = refused, taken
+		}
+		if taken != nil || !errors.Is(refused, ErrNotListening) {
+			t.Errorf("one push gives %v, the other %v", taken, refused)
+		}
+		if err := <-ended; err != nil {
+			t.Error(err)
+		}
+	})
 }
 
 func TestOneListensToAPush(t *testing.T) {

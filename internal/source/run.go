@@ -22,7 +22,7 @@ func Open(a Address, o Options) (Source, error) {
 	}
 	switch a.Kind {
 	case Serial:
-		return &runner{options: o, open: (&serialLine{address: a}).open}, nil
+		return &runner{options: o, open: (&serialLine{address: a, asks: len(o.Request) > 0 && o.Every > 0}).open}, nil
 	case TCP:
 		return &runner{options: o, open: func(ctx context.Context) (conn, error) { return dial(ctx, a.Where) }}, nil
 	case Listen:

@@ -57,7 +57,11 @@ func told(e Event) string {
 	case Sent:
 		return "sent " + string(e.Bytes)
 	}
-	return strings.TrimSpace(fmt.Sprintf("%s %s %s", e.Link, e.Identity, text(e.Err)))
+	whole := ""
+	if e.Whole {
+		whole = "whole"
+	}
+	return strings.TrimSpace(fmt.Sprintf("%s %s %s%s", e.Link, e.Identity, text(e.Err), whole))
 }
 
 func TestRunnerBacksOff(t *testing.T) {
@@ -113,7 +117,7 @@ func TestRunnerConnectsAgain(t *testing.T) {
 			t.Fatal(err)
 		}
 		want := []string{"connecting", "connected script", "heard a", "connecting  the script is over",
-			"connected script", "silent script", "connected script", "heard b", "silent script", "connected script", "heard c",
+			"connected script", "silent script", "connected script whole", "heard b", "silent script", "connected script whole", "heard c",
 			"silent script", "connecting  the script is over", "ended"}
 		if !slices.Equal(said, want) {
 			t.Errorf("said\n%q, want\n%q", said, want)

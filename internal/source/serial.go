@@ -4,9 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
+	"os"
 	"strings"
-	"sync/atomic"
 	"syscall"
 	"time"
 
@@ -16,15 +17,16 @@ import (
 // serialLine opens a serial port again and again.
 type serialLine struct {
 	address  Address
+	asks     bool   // requests are sent
 	identity string // of the port when it was open last
 }
 
 func (s *serialLine) open(context.Context) (conn, error) {
 	name := s.address.Where
-	c, err := openSerial(name, s.address)
+	c, err := openSerial(name, s.address, s.asks)
 	// An adapter that was plugged in again may have got another number: ttyUSB1 in place of ttyUSB0.
 	if errors.Is(err, fs.ErrNotExist) && strings.HasPrefix(s.identity, byID) {
-		c, err = openSerial(s.identity, s.address)
+		c, err = openSerial(s.identity, s.address, s.asks)
 	}
 	if err != nil {
 		return nil, err
@@ -42,18 +44,29 @@ var stops = map[string]serial.StopBits{"1": serial.OneStopBit, "1.5": serial.One
 // read is under way: the number of a closed file is soon another file's.
 type serialConn struct {
 	port     serial.Port
+	out      io.WriteCloser // for requests; nil where there are none, or where they go to port
 	name     string
 	identity string
-	requests chan []byte
-	busy     atomic.Bool   // a request waits to be taken
-	written  chan struct{} // closed when the writing goroutine is gone
 }
 
-func openSerial(name string, a Address) (*serialConn, error) {
+func openSerial(name string, a Address, asks bool) (_ *serialConn, err error) {
+	c := &serialConn{name: name}
+	defer func() {
+		if err != nil {
+			c.Close()
+		}
+	}()
+	if asks {
+		// Before the port itself, which lets nobody else in.
+		if c.out, err = openRequests(name); err != nil {
+			return nil, explain(name, err)
+		}
+	}
 	port, err := serial.Open(name, &serial.Mode{BaudRate: a.Speed, DataBits: a.Data, Parity: parities[a.Parity], StopBits: stops[a.Stop]})
 	if err != nil {
 		return nil, explain(name, err)
 	}
+	c.port = port
 	for _, bit := range []struct {
 		set  func(bool) error
 		want string
@@ -63,40 +76,31 @@ func openSerial(name string, a Address) (*serialConn, error) {
 		}
 		// A pseudo-terminal has no such lines.
 		if err := bit.set(bit.want == "on"); err != nil && !errors.Is(err, syscall.ENOTTY) {
-			port.Close()
 			return nil, fmt.Errorf("set RTS or DTR of %s: %w; leave rts and dtr out of the address", name, err)
 		}
 	}
 	if err := port.SetReadTimeout(tick); err != nil {
-		port.Close()
 		return nil, fmt.Errorf("set the waiting time of %s: %w", name, err)
 	}
-	c := &serialConn{port: port, name: name, identity: identityOf(name, adapters(byID)), requests: make(chan []byte, 1), written: make(chan struct{})}
-	go c.write()
+	c.identity = identityOf(name, adapters(byID))
 	return c, nil
 }
 
-// write sends requests. It has a goroutine of its own because a port may take its time, or for ever.
-func (c *serialConn) write() {
-	defer close(c.written)
-	for p := range c.requests {
-		for len(p) > 0 {
-			n, err := c.port.Write(p)
-			if err != nil {
-				break // the reading side meets the same error and says so
-			}
-			p = p[n:]
-		}
-		c.busy.Store(false)
-	}
-}
-
 func (c *serialConn) Write(p []byte) (int, error) {
-	if !c.busy.CompareAndSwap(false, true) {
-		return 0, errNotTaken
+	var out io.Writer = c.port
+	if c.out != nil {
+		out = c.out
 	}
-	c.requests <- p
-	return len(p), nil
+	if d, ok := out.(interface{ SetWriteDeadline(time.Time) error }); ok {
+		d.SetWriteDeadline(time.Now().Add(tick)) // one that knows no deadline does not wait
+	}
+	n, err := out.Write(p)
+	if errors.Is(err, os.ErrDeadlineExceeded) || errors.Is(err, syscall.EAGAIN) {
+		// Nobody takes it. Half a request must not stand before the next one.
+		c.port.ResetOutputBuffer()
+		return n, errNotTaken
+	}
+	return n, c.gone("write", err)
 }
 
 func (c *serialConn) Read(p []byte) (n int, err error) {
@@ -107,27 +111,30 @@ func (c *serialConn) Read(p []byte) (n int, err error) {
 		}
 	}()
 	n, err = c.port.Read(p)
+	return n, c.gone("read", err)
+}
+
+// gone says of what a port gives when its plug was pulled that it was.
+func (c *serialConn) gone(doing string, err error) error {
 	if err == nil {
-		return n, nil
+		return nil
 	}
 	var perr *serial.PortError
 	if errors.As(err, &perr) && perr.Code() == serial.PortClosed || errors.Is(err, syscall.EIO) || errors.Is(err, syscall.ENXIO) {
 		err = errGone
 	}
-	return n, fmt.Errorf("read %s: %w", c.name, err)
+	return fmt.Errorf("%s %s: %w", doing, c.name, err)
 }
 
+// Close closes what is open.
 func (c *serialConn) Close() error {
-	close(c.requests)
-	for {
-		// What nobody takes is thrown away, or the writing goroutine would never end.
-		c.port.ResetOutputBuffer()
-		select {
-		case <-c.written:
-			return c.port.Close()
-		case <-time.After(tick):
-		}
+	if c.out != nil {
+		c.out.Close()
 	}
+	if c.port == nil {
+		return nil
+	}
+	return c.port.Close()
 }
 
 func (c *serialConn) Identity() string { return c.identity }

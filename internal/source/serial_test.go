@@ -125,8 +125,7 @@ func TestSerialNobodyListens(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer master.Close()
-	defer port.Close()
+	t.Cleanup(func() { master.Close(); port.Close() }) // only when the source has ended
 	e := follow(t, open(t, "serial://"+port.Name(), Options{Request: make([]byte, 60_000), Every: 50 * time.Millisecond, Silent: 300 * time.Millisecond}))
 	e.link(Quiet)
 	io.WriteString(master, "still there\r\n")
