@@ -31,15 +31,18 @@ type Recogniser struct {
 // mostRests is how many rests are remembered. Past it the likeliest story is taken as true.
 const mostRests = 128
 
+// least and most bound the numbers that are believed: no balance has finer intervals or a larger load.
+const least, most = 1e-8, 1e8
+
 // New makes a recogniser. Options that are negative or no number count as not known.
 func New(o Options) *Recogniser {
 	for _, x := range []*float64{&o.IntervalG, &o.RepeatabilityG, &o.RepeatabilityLiquidG, &o.CapacityG, &o.LiquidGCm3,
 		&o.HangerG, &o.ItemG, &o.ItemUG, &o.DensityLow, &o.DensityHigh, &o.HoldSeconds} {
-		if !(*x > 0) || math.IsInf(*x, 0) {
+		if !(*x > 0 && *x <= most) {
 			*x = 0
 		}
 	}
-	if o.IntervalG == 0 {
+	if o.IntervalG < least {
 		o.IntervalG = .001
 	}
 	if o.LiquidGCm3 == 0 {
@@ -76,7 +79,7 @@ func (r *Recogniser) first() story {
 		}
 		s.item[inAir] = level{o.ItemG, u, u, true}
 	}
-	if c := o.Check; c != nil && c.AirG > 0 {
+	if c := o.Check; c != nil && c.AirG > 0 && c.AirG <= most && c.AirUG <= most && c.VolumeCm3 <= most {
 		u := max(c.AirUG, 1e-5*c.AirG, o.IntervalG)
 		s.check[inAir] = level{c.AirG, u, u, true}
 		if c.VolumeCm3 > 0 {
@@ -91,6 +94,9 @@ func (r *Recogniser) first() story {
 		}
 	}
 	for _, h := range o.Held {
+		if !finite(h.Value) || math.Abs(h.Value) > most {
+			continue
+		}
 		known := level{h.Value, 2 * o.IntervalG, 2 * o.IntervalG, true}
 		switch h.Slot {
 		case Air:
@@ -115,7 +121,7 @@ func (r *Recogniser) first() story {
 // Add takes the next event of the balance's stream. Events that were refused, or hold no finite
 // number, change nothing.
 func (r *Recogniser) Add(e settle.Event) Outcome {
-	if e.Refused != "" || !finite(e.Value, e.U, e.Seconds, e.From, e.Began, e.Took) || e.U < 0 || math.Abs(e.Value) > 1e9 {
+	if e.Refused != "" || !finite(e.Value, e.U, e.Seconds, e.From, e.Began, e.Took) || e.U < 0 || e.U > most || math.Abs(e.Value) > most || math.Abs(e.Seconds) > most {
 		return r.outcome(nil, nil)
 	}
 	r.stopped = false
@@ -221,7 +227,7 @@ func (r *Recogniser) forget() {
 
 // SetInterval tells that the display now counts in another interval, g: another unit or range.
 func (r *Recogniser) SetInterval(g float64) {
-	if finite(g) && g > 0 {
+	if g >= least && g <= most {
 		r.know.o.IntervalG = g
 	}
 }
