@@ -59,6 +59,10 @@ func (l *learner) assemble() *Pattern {
 		if g.main < 0 {
 			continue
 		}
+		if l.silent(g) {
+			l.doubt(1, "Lines like %q name no unit, and they are not of the channel whose unit was said; they are not read.", g.lines[0].text)
+			continue
+		}
 		options, loose := g.build(l.style, func(k int) []Word { return l.wordsOf(g, k) })
 		if len(options) == 0 {
 			l.doubt(0.9, "Lines like %q are laid out in a way that was not understood; they are not read.", g.lines[0].text)
@@ -103,6 +107,16 @@ func (l *learner) assemble() *Pattern {
 		return nil
 	}
 	return p
+}
+
+// silent is true of a kind of line of which no word of the channel may be read.
+func (l *learner) silent(g *group) bool {
+	for _, r := range l.carriers {
+		if k := g.columnAt(r.place); r.channels != nil && k >= 0 && len(l.wordsOf(g, k)) == 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // markOf is the mark that a kind of line says as a whole.
@@ -298,14 +312,28 @@ func (l *learner) generalDoubts() {
 	default:
 		l.doubt(0.93, "Only positive values were seen, so the minus sign's place is not known; a line with a minus will be refused. Tare a weight and lift it off.")
 	}
-	same := true
+	l.doubtDigits()
+}
+
+// doubtDigits says when numbers had the same number of digits everywhere. Each way to fill that fits is
+// kept, so one number alone is read whatever it is; several side by side may be filled each in its way.
+func (l *learner) doubtDigits() {
+	same, several := true, false
 	for _, g := range l.groups {
-		if g.main >= 0 {
-			same = same && sameLengths(g.columns[g.main].words)
+		if g.main < 0 {
+			continue
 		}
+		c := &g.columns[g.main]
+		filled := slices.ContainsFunc(c.words, func(w string) bool { return len(w) > 1 && w[0] == '0' && isDigit(w[1]) })
+		same = same && sameLengths(c.words) && !filled
+		several = several || len(g.numberKeys()) > 1
 	}
 	if same {
-		l.doubt(0.97, "All numbers had the same number of digits, so it is not known how shorter and longer ones are filled. Show a small and a large weight.")
+		factor := 0.97
+		if several {
+			factor = 0.95
+		}
+		l.doubt(factor, "All numbers had the same number of digits, so it is not known how shorter and longer ones are filled. Show a small and a large weight.")
 	}
 }
 

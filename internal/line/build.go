@@ -359,7 +359,9 @@ func (g *group) columnPart(k, fill int, words func(k int) []Word) (Part, bool) {
 	}
 	switch c.role {
 	case textRole:
-		if w := words(k); len(w) > 1 || w[0] != (Word{Word: c.words[0]}) {
+		if w := words(k); len(w) == 0 {
+			return part, false
+		} else if len(w) > 1 || w[0] != (Word{Word: c.words[0]}) {
 			return Part{Is: "word", Words: w}, true // it says something in lines of another kind
 		}
 		return Part{Is: "text", Text: c.words[0]}, true
@@ -367,7 +369,9 @@ func (g *group) columnPart(k, fill int, words func(k int) []Word) (Part, bool) {
 		part.Is, part.Before = "unit", c.unitOf > k
 		return part, true
 	case wordRole:
-		part.Is, part.Words = "word", words(k)
+		if part.Is, part.Words = "word", words(k); len(part.Words) == 0 {
+			return part, false
+		}
 		if fill == asIs && len(part.Words) == 1 && part.Words[0] == (Word{Word: c.words[0]}) {
 			return Part{Is: "text", Text: c.words[0]}, true
 		}
