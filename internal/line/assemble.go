@@ -373,12 +373,22 @@ func blindSpots(p *Pattern, list []*sample) []string {
 			w, err := p.Read([]byte(cut))
 			return err == nil && w.State == Reading && (w.Number != v.Number || w.Kind != v.Kind)
 		}
+		if front == "" && isDigit(s.text[0]) && differs("1"+s.text) {
+			front = s.text
+		}
+		if back == "" && isDigit(s.text[len(s.text)-1]) && differs(s.text+"1") {
+			back = s.text
+		}
 		for n := 1; n < len(s.text); n++ {
 			if front == "" && differs(s.text[n:]) {
 				front = s.text[n:]
 			}
 			if back == "" && differs(s.text[:n]) {
 				back = s.text[:n]
+			}
+			// A digit too many shows what a line with a larger number would lose unnoticed.
+			if more := s.text[:n] + "1" + s.text[n:]; middle == "" && isDigit(s.text[n]) && differs(more) {
+				middle = s.text
 			}
 			if middle == "" && differs(s.text[:n]+s.text[n+1:]) {
 				middle = s.text[:n] + s.text[n+1:]

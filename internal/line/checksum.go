@@ -68,6 +68,11 @@ func (c *Checksum) strip(line []byte) (body []byte, ok bool) {
 	if !known || end < c.From || end < 0 || string(line[end:end+len(c.Before)]) != c.Before {
 		return nil, false
 	}
+	for _, b := range line[len(line)-k.digits:] {
+		if !isDigit(b) && (c.Lower && (b < 'a' || b > 'f') || !c.Lower && (b < 'A' || b > 'F')) {
+			return nil, false
+		}
+	}
 	sum := k.start
 	for _, b := range line[c.From:end] {
 		sum = k.add(sum, b)

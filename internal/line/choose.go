@@ -53,6 +53,9 @@ func (l *learner) prove(g *group) {
 		}
 	}
 	if best < 0 {
+		if len(g.numberKeys()) > 0 {
+			l.doubt(0.8, "Lines like %q were shown other values than any of their numbers. Check what was typed, and whether the unit is right.", g.lines[0].text)
+		}
 		return
 	}
 	c := &g.columns[best]
@@ -230,6 +233,13 @@ func (l *learner) adopt(g *group) {
 			g.main = k
 			g.columns[k].role = readingRole
 			return
+		}
+	}
+	for _, k := range numbers {
+		if at, _, ok := g.unitColumn(k); ok {
+			if why, other := otherWords[g.columns[at].words[0]]; other {
+				l.doubt(0.7, "The unit %q %s. Set the instrument to grams, or say the unit.", g.columns[at].words[0], why)
+			}
 		}
 	}
 	if slices.ContainsFunc(numbers, func(k int) bool { return g.columns[k].decimals() > 0 }) {
