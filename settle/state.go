@@ -35,11 +35,17 @@ func (e *Estimator) state(s Sample) Event {
 	case w.n < leastCount:
 		out.Phase, out.Value = Moving, s.Value
 		if e.count > 1 {
-			out.U = max(u, math.Abs(s.Value-e.back(1).y))
+			step := math.Abs(s.Value - e.back(1).y)
+			out.U = max(u, step)
+			// A creep of time constant tau that goes a step a sample has so much to go.
+			out.Wait = e.wait(step*max(1, w.tau/max(e.gap, 1e-9)), sigma)
 		}
-		out.Wait = e.wait(math.Abs(out.U), sigma)
 	default:
 		out.Phase, out.Wait = Settling, e.wait(residue, sigma)
+		if e.swings {
+			// No exponential foretells a swing; the last reading is as good as any.
+			out.Value, out.U = s.Value, math.Hypot(u, s.Value-value)
+		}
 	}
 	out.Took, out.Load = e.took, e.loads
 	e.troubles(&out)
@@ -145,11 +151,11 @@ func (e *Estimator) wait(residue, sigma float64) float64 {
 	if unit <= 0 {
 		return -1
 	}
-	t := 0.0
+	t := 1.8*tau - (e.newest().t - e.w.t0) // see atRest
 	if residue > unit {
-		t = tau * math.Log(residue/unit)
+		t = max(t, tau*(1.8+math.Log(residue/unit)))
 	}
-	return max(t, 1.5*tau-(e.newest().t-e.w.t0), e.gap)
+	return max(t, e.gap)
 }
 
 // arrive is called when the plateau comes to rest.

@@ -52,6 +52,7 @@ var program = map[string][]string{
 	"internal/handsfree":  {"settle"},
 	"internal/picture":    {"uncertainty", "alloy", "gem", "internal/determination", "internal/plan", "internal/sentence"},
 	"internal/sentence":   {},
+	"internal/settling":   {"settle"},
 	"internal/register":   {"internal/nearest", "internal/strictjson"},
 	"internal/report":     {"quantity", "uncertainty", "conformity", "internal/determination"},
 	"internal/simulation": {"quantity", "fluid", "alloy", "internal/determination"},

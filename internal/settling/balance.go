@@ -37,7 +37,6 @@ type Stream struct {
 	from   float64
 	load   float64
 	placed float64 // when the hand began
-	filled bool
 
 	// Disturb adds to the load at each time, before the response; nil for none.
 	Disturb func(t float64) float64

@@ -33,7 +33,7 @@ type Outcome struct {
 var Counts = [...]int{5, 7, 10, 15, 20, 30, 45, 70, 100, 150, 250}
 
 // GiveUp is the time after which a rule counts as not fired.
-const GiveUp = 80.0
+const GiveUp = 80.0 // seconds
 
 // Trial weighs one invented load after some seconds of empty pan and counts what comes out.
 func Trial(c Case, seed uint64) Outcome {
@@ -77,7 +77,7 @@ func Trial(c Case, seed uint64) Outcome {
 	ruled := 0
 	out.AtRule = math.NaN()
 	for i := range out.RuleTook {
-		out.RuleTook[i], out.RuleError[i] = GiveUp, math.NaN()
+		out.RuleError[i] = math.NaN()
 	}
 	first := -1
 	for s.Now()-begin < GiveUp && !(out.Found && ruled == len(Counts)) {
@@ -118,6 +118,9 @@ func Trial(c Case, seed uint64) Outcome {
 			break
 		}
 	}
+	for i := ruled; i < len(Counts); i++ {
+		out.RuleTook[i] = s.Now() - begin // at least
+	}
 	return out
 }
 
@@ -130,7 +133,7 @@ type Sum struct {
 	U              float64 // root mean square of the stated standard uncertainty, intervals
 	Covered        float64 // part of the trials with the truth within 1.96 U
 	Took           float64 // mean seconds
-	Rule           float64 // the rule of five: mean seconds, GiveUp where it does not fire
+	Rule           float64 // the rule of five: mean seconds; where it does not fire the end of the watch stands for it
 	RuleRMS        float64
 	RuleFired      float64 // part of the trials in which it fires
 	AtRule         float64 // root mean square error of the estimator's value at that moment
