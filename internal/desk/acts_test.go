@@ -381,6 +381,7 @@ func stocked(t testing.TB) *world {
 	number := w.recorded(w.boss())
 	must[*record.Record](t)(w.Correct(t.Context(), w.boss(), number, ringGiven(t), "wrong item"))
 	w.open = w.sheet()
+	must[Sheet](t)(w.TakeHeard(t.Context(), w.boss(), w.open, record.Reading{Slot: "air_g", Text: "7.4219", Source: record.Received}, Heard{Stream: []byte("7.4219 g\r\n")}))
 	return w
 }
 
@@ -413,9 +414,8 @@ var looks = []looking{
 		return err
 	}},
 	{"Stream", people.SeeRecords, func(w *world, who *Who) error {
-		s, err := w.TakeHeard(w.t.Context(), w.boss(), w.open, record.Reading{Slot: "air_g", Text: "7.4219", Source: record.Received}, Heard{Stream: []byte("7.4219 g\r\n")})
-		w.ok(err)
-		_, err = w.Stream(w.t.Context(), who, s.Sheet.Readings[len(s.Sheet.Readings)-1].Evidence)
+		s := must[Sheet](w.t)(w.Sheet(w.t.Context(), w.who["boss"], w.open))
+		_, err := w.Stream(w.t.Context(), who, s.Sheet.Readings[len(s.Sheet.Readings)-1].Evidence)
 		return err
 	}},
 	{"Estimate", people.SeePrices, func(w *world, who *Who) error { _, err := w.Estimate(w.t.Context(), who, w.open); return err }},
