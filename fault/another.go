@@ -57,11 +57,16 @@ func (e *Engine) lnAgrees(air, v, spread float64) float64 {
 // condition changes nodes of specific volume to what the other weighing leaves of them: its density at
 // each, and where in the node it then lies.
 func condition(nodes []Node, v, s float64) {
+	const far = 100 // variances: the chance that the other weighing is wrong itself is far larger
 	for i := range nodes {
 		n := &nodes[i]
 		variance := n.SD*n.SD + s*s
 		d := v - n.V
-		n.Weight *= math.Exp(-math.Min(d*d/(2*variance), 700)) / math.Sqrt(2*math.Pi*variance)
+		if d*d > far*variance {
+			n.Weight = 0
+			continue
+		}
+		n.Weight *= math.Exp(-d*d/(2*variance)) / math.Sqrt(2*math.Pi*variance)
 		n.V, n.SD = n.V+n.SD*n.SD/variance*d, n.SD*s/math.Sqrt(variance)
 	}
 }

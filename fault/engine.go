@@ -293,6 +293,9 @@ func (e *Engine) materials(nodes []Node) float64 {
 	reach := 8 * math.Sqrt(e.commonVariance(e.mean, 0)+own)
 	total := 0.0
 	for _, n := range nodes {
+		if n.Weight == 0 {
+			continue
+		}
 		b := e.w.displaced(e.air, n.V) * (1 + e.eta)
 		relative := n.SD / n.V
 		if d := math.Abs(e.mean - b); d > 2*reach && d > 8*relative*b+reach {

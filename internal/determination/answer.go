@@ -40,7 +40,7 @@ type Answer struct {
 	Doubts    []Doubt   `json:"doubts" doc:"signs that the weighing itself is at fault, and what may be wrong where the item does not look like what it is said to be; likeliest first"`
 	Clean     *float64  `json:"clean" doc:"probability that nothing is wrong: sound weighing, and the item is what is claimed or a standard material; null where it is not judged"`
 	NotJudged string    `json:"not_judged,omitempty" doc:"which faults could not be judged, and why; left out where all were"`
-	Excluded  []Doubt   `json:"excluded" doc:"faults that were looked at and can't be it, with the size that would be needed; only where something is in doubt"`
+	Excluded  []Doubt   `json:"excluded" doc:"faults that were looked at and can't be it, with the sizes that can be; only where something is in doubt"`
 	Next      *NextStep `json:"next,omitempty" doc:"the one act that settles most for its cost"`
 
 	Stop      *Stop      `json:"stop,omitempty" doc:"between repeats: whether enough was weighed, by the stop rule"`
@@ -233,8 +233,8 @@ type FaultSize struct {
 	Unit       string   `json:"unit" doc:"its unit; empty for a plain ratio"`
 	Low        float64  `json:"low" doc:"smallest size that can be: physical bound, or the range of 0.1 to 99.9 % of the table of faults"`
 	High       float64  `json:"high" doc:"largest"`
-	ForClaim   *float64 `json:"for_claim,omitempty" doc:"size that would make the item what is claimed; left out where none does"`
-	ForNearest *float64 `json:"for_nearest,omitempty" doc:"size that would make it the nearest standard material"`
+	ForClaim   *float64 `json:"for_claim,omitempty" doc:"size that would make the item what is claimed; left out where none that can be does"`
+	ForNearest *float64 `json:"for_nearest,omitempty" doc:"size that would make it the nearest standard material; left out where none that can be does"`
 	Nearest    string   `json:"nearest,omitempty" doc:"that material"`
 }
 
