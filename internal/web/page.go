@@ -131,6 +131,7 @@ var functions = template.FuncMap{
 	"join":  strings.Join,
 	"plain": plain,
 	"short": firstSentence,
+	"brief": brief,
 	"yesno": func(b *bool) string {
 		switch {
 		case b == nil:
@@ -146,6 +147,16 @@ var functions = template.FuncMap{
 	"few":   few,
 	"inCm3": func(kgM3 *float64) string { return strconv.FormatFloat(*kgM3/1000, 'g', 6, 64) },
 	"rest":  rest, "sized": sized, "likely": likely, "within95": within95, "chance": chance,
+}
+
+// brief is the beginning of a long text; the whole stands in the document itself.
+func brief(text string) string {
+	const most = 160
+	letters := []rune(text)
+	if len(letters) <= most {
+		return text
+	}
+	return string(letters[:most]) + " …"
 }
 
 // longNumber is the class of a large number that must be set closer: from 8 characters, and from 9.
