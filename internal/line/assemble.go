@@ -326,7 +326,13 @@ func (l *learner) doubtDigits() {
 		c := &g.columns[g.main]
 		filled := slices.ContainsFunc(c.words, func(w string) bool { return len(w) > 1 && w[0] == '0' && isDigit(w[1]) })
 		same = same && sameLengths(c.words) && !filled
-		several = several || len(g.numberKeys()) > 1
+		alike := 0
+		for _, key := range g.numberKeys() {
+			if key == c.numberKey() {
+				alike++
+			}
+		}
+		several = several || alike > 1
 	}
 	if same {
 		factor := 0.97
@@ -359,13 +365,15 @@ func (l *learner) decimalProved(g *group) bool {
 	return false
 }
 
+const mostTried = 60 // lines that damage is tried on
+
 // blindSpots tries damage on the lines and says which of it the pattern does not notice.
 func blindSpots(p *Pattern, list []*sample) []string {
 	var front, back, middle string
 	tried := 0
 	for _, s := range list {
 		v, err := p.Read([]byte(s.text))
-		if err != nil || v.State != Reading || tried == 200 {
+		if err != nil || v.State != Reading || tried == mostTried {
 			continue
 		}
 		tried++

@@ -162,6 +162,35 @@ func TestCheckRefuses(t *testing.T) {
 	}
 }
 
+// TestDocumented: the example of the manual is a pattern that passes.
+func TestDocumented(t *testing.T) {
+	text, err := os.ReadFile("../../doc/lines.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, rest, _ := strings.Cut(string(text), "```json\n")
+	doc, _, found := strings.Cut(rest, "```")
+	if !found {
+		t.Fatal("the manual has no example")
+	}
+	if _, err := DecodePattern([]byte(doc)); err != nil {
+		t.Error(err)
+	}
+}
+
+// TestReadAllocates: only the text of a number is new; a line that is refused needs little more.
+func TestReadAllocates(t *testing.T) {
+	p := example(t)
+	line := []byte("..    -0.0012 g")
+	if n := testing.AllocsPerRun(100, func() {
+		if _, err := p.Read(line); err != nil {
+			t.Fatal(err)
+		}
+	}); n > 1 {
+		t.Errorf("%v allocations a line, want at most 1", n)
+	}
+}
+
 func TestEncodeDecode(t *testing.T) {
 	p := example(t)
 	data, err := p.Encode()
