@@ -17,6 +17,7 @@ import (
 
 	"wreath/internal/demo"
 	"wreath/internal/desk"
+	"wreath/internal/live"
 	"wreath/internal/people"
 	"wreath/internal/store"
 	"wreath/internal/web"
@@ -30,6 +31,8 @@ type serveCmd struct {
 	Key    string   `placeholder:"FILE" help:"Its private key, PEM."`
 	Local  bool     `name:"local-certificate" help:"Make a certificate for the names of --host and --listen, by an authority of this shop's own that is kept beside the signing key."`
 	Plain  bool     `name:"insist-on-plain" help:"Serve other machines without encryption: passwords can be read on the way."`
+	// Simulated lets a real shop look at invented instruments. What they say is refused as a reading all the same.
+	Simulated bool `help:"Follow simulated instruments too in a shop that is no demonstration; what they say is shown and never recorded."`
 }
 
 func (serveCmd) Help() string {
@@ -76,15 +79,20 @@ func (c *serveCmd) serve(ctx context.Context, s *streams) error {
 	}
 	r, err := c.enter(ctx)
 	var none *failure
+	invented := &inventedInstruments{always: c.Simulated}
 	switch {
 	case err == nil:
 		defer r.Close()
 		options.Desk = r.Desk
+		invented.use(r.Desk)
 	case errors.As(err, &none) && c.fresh():
-		defer c.firstRun(ctx, &options, outside)()
+		defer c.firstRun(ctx, &options, outside, invented)()
 	default:
 		return err
 	}
+	options.Live = live.NewHub(live.Options{Simulated: invented.open})
+	defer options.Live.Close()
+	options.Simulated = invented.open
 	server, err := web.New(options)
 	if err != nil {
 		return err
@@ -146,7 +154,7 @@ func (c *serveCmd) fresh() bool {
 
 // firstRun lets the pages make the shop, or an invented one to look around in. What it gives closes the
 // store that was made.
-func (c *serveCmd) firstRun(ctx context.Context, o *web.Options, outside bool) func() {
+func (c *serveCmd) firstRun(ctx context.Context, o *web.Options, outside bool, invented *inventedInstruments) func() {
 	if outside {
 		code, _, err := people.NewOneTimeCode(rand.Reader, people.ForSetup, "", time.Now())
 		if err == nil {
@@ -159,6 +167,7 @@ func (c *serveCmd) firstRun(ctx context.Context, o *web.Options, outside bool) f
 			return nil, err
 		}
 		end = r.Close
+		invented.use(r.Desk)
 		return r.Desk, nil
 	}
 	if !outside { // nobody signs in at the invented shop, so it is for this machine alone
