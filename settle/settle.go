@@ -12,7 +12,8 @@ type Options struct {
 	// stream has shown its own.
 	Repeatability float64
 	// Target is the standard uncertainty at which the estimator stops waiting. 0 takes the largest of
-	// 0.35 d, half the repeatability and half the scatter.
+	// 0.35 d, half the repeatability and 0.8 of the scatter of single readings. U goes on falling for as
+	// long as the load rests.
 	Target float64
 	// Silence is the time in seconds after which a missing sample makes the state Silent. 0 takes ten
 	// times the usual gap between samples, at least 5 s.
@@ -299,7 +300,7 @@ func (e *Estimator) follow(s Sample) {
 	}
 	w := &e.w
 	if w.n > 0 {
-		if value, _, _ := w.fit(e.o.Interval); math.Abs(s.Value-value) > e.near()+3*e.noise() && !e.settled {
+		if value, _, _ := w.fit(); math.Abs(s.Value-value) > e.near()+3*e.noise() && !e.settled {
 			if rough := e.roughness(); rough > e.noise() && e.responded() && math.Abs(s.Value-value) < 8*rough {
 				e.rough = rough // it scatters more than it did; so nearness is wider
 			} else {
@@ -443,7 +444,7 @@ func (e *Estimator) trim() {
 	w := &e.w
 	if w.n == leastCount || w.n >= w.look && !e.settled {
 		for range 2 { // the value that tau is measured against depends on tau
-			value, _, _ := w.fit(e.o.Interval)
+			value, _, _ := w.fit()
 			if tau := e.measureTau(value); tau > 0 && tau != w.tau && w.n <= e.kept() {
 				w.tau = tau
 				e.refill(w.n) // its sums depend on it
@@ -454,7 +455,7 @@ func (e *Estimator) trim() {
 		return
 	}
 	keep := w.n
-	value, creep, _ := w.fit(e.o.Interval)
+	value, creep, _ := w.fit()
 	if w.n <= e.kept() {
 		first := math.Abs(e.back(w.n-1).y - value)
 		drop := w.n/8 + 1

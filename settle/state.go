@@ -57,7 +57,7 @@ func (e *Estimator) state(s Sample) Event {
 func (e *Estimator) estimate(sigma float64) (value, u, residue float64) {
 	w, d := &e.w, e.o.Interval
 	correlated := e.correlated()
-	value, creep, gain := w.fit(d)
+	value, creep, gain := w.fit()
 	_, dof := w.scatter(correlated, d)
 	_, priorDof := e.prior()
 

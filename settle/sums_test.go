@@ -88,7 +88,7 @@ func TestWindowFit(t *testing.T) {
 		at := 100 + float64(i)*0.05
 		w.add(at, 7-0.05*math.Exp(-(at-100)/2)+0.01*rng.NormFloat64())
 	}
-	value, creep, gain := w.fit(0)
+	value, creep, gain := w.fit()
 	if math.Abs(value-7) > 0.003 || math.Abs(creep+0.05) > 0.01 {
 		t.Errorf("value %g, creep %g, want 7 and -0.05", value, creep)
 	}

@@ -63,7 +63,7 @@ func (w *window) span() float64 { return w.lastT }
 // fit returns the value at rest, the creep at the beginning of the window, and the variance of the
 // value in units of the variance of one reading. The creep is expected within a few digits: where the
 // readings say little about it, that keeps it small.
-func (w *window) fit(d float64) (value, creep, gain float64) {
+func (w *window) fit() (value, creep, gain float64) {
 	if w.n == 0 {
 		return 0, 0, 1
 	}
@@ -85,7 +85,7 @@ func (w *window) scatter(correlated, d float64) (variance, dof float64) {
 	if w.n < leastCount {
 		return 0, 0
 	}
-	value, creep, _ := w.fit(0)
+	value, creep, _ := w.fit()
 	rest := value - w.y0
 	sum := w.yy + n*rest*rest + creep*creep*w.ee - 2*rest*w.y - 2*creep*w.ey + 2*rest*creep*w.e
 	independent := n / correlated

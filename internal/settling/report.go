@@ -12,7 +12,8 @@ import (
 // Seed is where doc/settling.md begins its trials.
 const Seed = 1
 
-// CasesAfter are the balances of the table: each once at its first load and once after four.
+// CasesAfter are the balances of the table: each once at its first load and once after
+// four, and some while the zero drifts.
 func CasesAfter() []Case {
 	var out []Case
 	for _, before := range []int{0, 4} {
@@ -20,6 +21,11 @@ func CasesAfter() []Case {
 			c.Before = before
 			out = append(out, c)
 		}
+	}
+	for _, i := range []int{0, 6, 14} {
+		c := Cases()[i]
+		c.Name, c.Before, c.Drift = "drifts 0.1 d/s, "+c.Name, 4, 0.1
+		out = append(out, c)
 	}
 	return out
 }
@@ -73,13 +79,14 @@ within 1.96 of it. *Five* is the rule "five equal readings": its time (where it 
 the watch) and its error when it fires; *ours then* the error of the estimator's value at that same
 moment. *Equal error* is how many equal readings such a rule must wait for until its error is no greater
 than ours, and how long that takes; nobody at a bench can know that number beforehand.
-*Named* is the share of these undisturbed trials in which any trouble is named.
+*Named* is the share of these trials in which any trouble is named; all but those that drift are
+undisturbed. A drift goes on for the whole trial, and the truth is the reading at rest at the moment.
 
 What holds: where scatter shows (0.6 d and more), the interval holds the truth in about 95 % once the
 balance is known (its first load is given a wider one, by Student's t). Where rounding hides the scatter
 it holds it in up to 100 %: one reading can't be more wrong than half a digit, and d/√12 is the honest
 standard deviation of that. Between the two (0.2 d to 0.5 d) neighbouring digits flicker and it holds it
-in 92 % to 100 %. A balance that swings takes longer than the best rule of equal readings: readings at
+in 92 % to 100 %. While a zero drifts the interval takes that in and holds more. A balance that swings takes longer than the best rule of equal readings: readings at
 the end of a swing are equal too, and the estimator waits for another.
 
 | balance | readings/s | d | noise/d | before | bias | error | stated | held | settled after | five | ours then | equal error | named |

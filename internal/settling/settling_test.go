@@ -90,7 +90,7 @@ func TestPromises(t *testing.T) {
 			t.Errorf("%s: bias %.3f is more than a tenth of the stated %.3f", r.label, r.bias, r.u)
 		}
 		least, most := 0.92, 1.0
-		if c.Scatters() && c.Before > 0 {
+		if c.Scatters() && c.Before > 0 && c.Drift == 0 {
 			least, most = 0.93, 0.98
 		}
 		if r.covered < least || r.covered > most {
@@ -100,7 +100,7 @@ func TestPromises(t *testing.T) {
 		if r.atRule > 1.03*r.ruleRMS {
 			t.Errorf("%s: when five are equal our error is %.3f and theirs %.3f", r.label, r.atRule, r.ruleRMS)
 		}
-		if r.named > 0.01 {
+		if c.Drift == 0 && r.named > 0.01 {
 			t.Errorf("%s: a trouble is named in %.3f of undisturbed streams", r.label, r.named)
 		}
 	}
