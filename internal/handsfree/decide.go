@@ -142,10 +142,12 @@ func (r *Recogniser) decide() []Capture {
 			q.load, q.capture, q.gone = m.load, c, false
 			captures = append(captures, c)
 			r.want(c)
-		case m.equal(meaning{slot: q.capture.Slot, net: q.capture.Value}, min(r.within(k), 2*r.step())):
+		case m.equal(meaning{slot: q.capture.Slot, net: q.capture.Value}, min(r.within(k), r.step())):
 			was := q.capture.Doubtful()
-			c := r.capture(k, best, agree[k], doubts[k])
-			c.No, c.Change = q.no, Confirmed
+			// The number stands as it was given; how sure it is may change.
+			c := q.capture
+			c.Was, c.Load, c.Change = "", m.load, Confirmed
+			c.Sure, c.Doubt, c.Why = min(1, agree[k]), doubts[k], r.why(k, best)
 			if c.Doubtful() {
 				c.Change = Doubted
 			}
@@ -230,6 +232,16 @@ func (r *Recogniser) doubts(best []meaning) []string {
 			out[k] = seen.trouble
 		case seen.u > r.rough(&seen):
 			out[k] = fmt.Sprintf("It scatters more than usual here: its standard uncertainty is %.2g g.", seen.u)
+		}
+	}
+	// What closes stands on the immersions before it.
+	sound, immersed := false, false
+	for k, m := range best {
+		switch {
+		case m.load == ItemLiquid && m.slot != "":
+			immersed, sound = true, sound || out[k] == ""
+		case (m.slot == ClosingAir || m.slot == ClosingZero) && immersed && !sound && out[k] == "":
+			out[k] = "The reading in the liquid before it is in doubt."
 		}
 	}
 	return out

@@ -61,11 +61,11 @@ func (g *goOn) prior(load Load) float64 {
 	if k.o.UnderFloor && from == ItemAir && load == ItemLiquid {
 		p = .2 // the vessel is raised to the item
 	}
-	if isItem(load) && len(k.wanted) > 0 && !g.from.item[inAir].known && !g.from.item[inLiquid].known {
+	if wanted := g.r.wanted; isItem(load) && len(wanted) > 0 && !g.from.item[inAir].known && !g.from.item[inLiquid].known {
 		// Only the first load: what is usual must not count again with every repeat.
 		slot := k.slot(load, false)
 		p *= .5
-		for i, w := range k.wanted {
+		for i, w := range wanted {
 			if w == slot || load == ItemAir && w == ClosingAir {
 				p *= 2
 				if i == 0 {
@@ -148,7 +148,7 @@ func (g *goOn) empties() {
 		closing := s.load == ItemLiquid && !waits && math.Abs(v-s.stood) < max(12*sd, .05*math.Abs(s.net))
 		here := func(n *story, t *step) {
 			t.closing = closing
-			if moved := v - s.stood; closing && math.Abs(moved) > 8*sd {
+			if moved := v - s.stood; closing && math.Abs(moved) > 4*sd {
 				t.changed = moved
 			}
 			n.at, n.zero[z] = at, level{v: v, u: g.r.u, known: true}
@@ -168,7 +168,10 @@ func (g *goOn) empties() {
 			}
 			// The vessel, another hanger or a dish comes or goes.
 			comes := .03
-			if k.o.Standing {
+			switch {
+			case k.o.Standing && s.had && s.immersed == 0:
+				comes = .5 // the hanger is hung once, and lifts a little itself
+			case k.o.Standing:
 				comes = .15
 			}
 			g.add(load, prior*comes*moved, k.hanger(v-known.v, g.r), v, v, func(n *story, t *step) {
@@ -205,12 +208,22 @@ func (g *goOn) empties() {
 // hanger is the density of the weight of a hanger or vessel, put on or taken off.
 func (k *know) hanger(x float64, r *rest) float64 {
 	x = math.Abs(x)
-	p := .5 * anything(x, r.interval, k.capac)
-	if h := k.o.HangerG; h > 0 {
-		// In the liquid it is lighter by its buoyancy, somewhat under a fifth for steel.
-		return .1*p + .45*normal(x-.93*h, .05*h+r.interval)
+	if x < 8*r.interval || x > k.capac {
+		return 0
 	}
-	return p
+	p := 1 / (x * math.Log(1000)) // hangers and vessels span three orders of size
+	h := k.o.HangerG
+	switch {
+	case h <= 0:
+		return p
+	case k.o.Standing: // it lifts what it displaces
+		if x > h/12 && x < h/2 {
+			return .3*p + .7/(h/2-h/12)
+		}
+		return .3 * p
+	}
+	// In the liquid it is lighter by its buoyancy, somewhat under a fifth for steel.
+	return .1*p + .45*normal(x-.93*h, .05*h+r.interval)
 }
 
 // shift follows a zero that was set: all other zeros go by as much.

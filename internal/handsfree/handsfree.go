@@ -129,7 +129,7 @@ func (r *Recogniser) Add(e settle.Event) Outcome {
 	if r.armed {
 		hold = 0
 	}
-	seen, cut := r.stream.follow(e, r.know.o.IntervalG, r.step(), r.rough(&rest{interval: r.know.o.IntervalG}), hold, r.armed)
+	seen, cut := r.stream.follow(e, r.know.o.IntervalG, r.step(), r.rough(&rest{interval: r.know.o.IntervalG}), hold, r.armed, r.again)
 	var sounds []Sound
 	switch cut {
 	case becomes:
@@ -174,6 +174,7 @@ func (r *Recogniser) take(seen rest) []Capture {
 	if len(r.rests) >= mostRests {
 		r.forget()
 	}
+	seen.wanted = r.know.wanted // never changed in place
 	r.rests = append(r.rests, seen)
 	r.before = r.stories
 	r.stories = r.extend(r.before, len(r.rests)-1)

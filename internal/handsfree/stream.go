@@ -17,9 +17,10 @@ type rest struct {
 	interval     float64 // g
 	trouble      string  // sentence, empty: none
 	take, again  bool    // a person asked for it
-	forced       Load    // a person said what it is
-	way          way     // how the reading came from the rest before
-	unseenBefore bool    // the first rest after a gap: the stream was silent or without numbers
+	wanted       []string
+	forced       Load // a person said what it is
+	way          way  // how the reading came from the rest before
+	unseenBefore bool // the first rest after a gap: the stream was silent or without numbers
 }
 
 // way is how a reading came from one rest to the next.
@@ -31,24 +32,31 @@ const (
 	carried     // by steps, as a filter and a hand do
 )
 
+// slowest is the time between two readings, in s, beyond which a hand may come between them unseen.
+const slowest = .25
+
 // mostPassed is how many readings between two rests are looked at.
 const mostPassed = 64
 
 // stream cuts the events into rests.
 type stream struct {
-	begun     bool    // an event came
-	low, high float64 // since the last rest
-	run, most int     // readings near zero
-	passed    []float64
-	still     float64 // since when it has rested, NaN while it moves
-	steady    float64 // value then
-	load      int     // of the settled events
-	taken     bool    // this rest was taken
-	at        float64 // when, or when it was taken anew
-	value, u  float64 // as it was taken
-	key       string  // of its trouble
-	gap       bool    // the stream was silent or without numbers
-	last      settle.Event
+	begun     bool      // an event came
+	low, high float64   // since the last rest
+	run, most int       // readings near zero
+	passed    []float64 // readings while it moved, and the time of the first and the last
+
+	passedFrom, passedTo float64
+
+	still    float64 // since when it has rested, NaN while it moves
+	steady   float64 // value then
+	load     int     // of the settled events
+	taken    bool    // this rest was taken
+	rested   bool    // there was one before
+	at       float64 // when, or when it was taken anew
+	value, u float64 // as it was taken
+	key      string  // of its trouble
+	gap      bool    // the stream was silent or without numbers
+	last     settle.Event
 }
 
 // cut is what an event makes of the rests.
@@ -67,8 +75,9 @@ const anewSeconds = 2
 const roughSeconds = 8
 
 // follow takes an event. step is what a rest may change by and still be the same.
-// rough is the uncertainty beyond which it pays to wait.
-func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now bool) (rest, cut) {
+// rough is the uncertainty beyond which it pays to wait. now takes what is settled without waiting, fresh
+// makes it a rest of its own.
+func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now, fresh bool) (rest, cut) {
 	if !s.begun {
 		s.begun, s.low, s.high, s.still = true, e.Value, e.Value, math.NaN()
 	}
@@ -87,7 +96,10 @@ func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now
 		}
 		s.low, s.high = min(s.low, e.Value), max(s.high, e.Value)
 		if len(s.passed) < mostPassed && !s.taken {
-			s.passed = append(s.passed, e.Value)
+			if len(s.passed) == 0 {
+				s.passedFrom = e.Seconds
+			}
+			s.passed, s.passedTo = append(s.passed, e.Value), e.Seconds
 		}
 		if math.Abs(e.Value) <= 3*interval {
 			s.run++
@@ -120,6 +132,12 @@ func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now
 	if e.Seconds-s.still < hold && !now {
 		return rest{}, nothing
 	}
+	if s.rested && !now && !fresh && !s.gap && r.high-r.low <= 12*step && math.Abs(e.Value-s.value) <= 12*step {
+		// It was hardly touched: the same rest goes on.
+		s.taken, s.at, s.value, s.u, s.key = true, e.Seconds, e.Value, e.U, key
+		return r, becomes
+	}
+	s.rested = true
 	r.way = s.came(e.Value, step)
 	s.taken, s.at, s.value, s.u, s.key, s.passed = true, e.Seconds, e.Value, e.U, key, s.passed[:0]
 	s.low, s.high, s.run, s.most, s.gap = e.Value, e.Value, 0, 0, false
@@ -129,7 +147,8 @@ func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now
 // came tells how the reading came from the rest before to a value.
 func (s *stream) came(value, step float64) way {
 	apart := math.Abs(value - s.value)
-	if len(s.passed) < 4 || apart < 20*step || s.gap {
+	n := len(s.passed)
+	if n < 4 || apart < 20*step || s.gap || s.passedTo-s.passedFrom > slowest*float64(n-1) {
 		return unclear
 	}
 	off := 0
