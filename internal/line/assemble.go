@@ -71,6 +71,9 @@ func (l *learner) assemble() *Pattern {
 		if loose {
 			l.doubt(0.97, "In lines like %q the spaces vary in a way that nothing explains.", g.lines[0].text)
 		}
+		if l.style != nil && !signed(options) {
+			l.doubt(0.94, "Lines like %q were seen with positive values only, and a minus has no place in them; with one they will be refused. Give more lines of them.", g.lines[0].text)
+		}
 		number++
 		for i, o := range options {
 			s := Shape{Name: fmt.Sprintf("reading %d", number), Means: "reading", Parts: o.parts}
@@ -107,6 +110,18 @@ func (l *learner) assemble() *Pattern {
 		return nil
 	}
 	return p
+}
+
+// signed is true when some description of a kind of line takes a minus.
+func signed(options []option) bool {
+	for _, o := range options {
+		for _, part := range o.parts {
+			if part.Is == "number" && part.Channel == "" && part.Sign != "" {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // silent is true of a kind of line of which no word of the channel may be read.

@@ -52,7 +52,6 @@ type stats struct {
 	lead, trail         int // fewest spaces before sign or digits, and at the end
 	gap                 int // fewest spaces between sign and digits
 	whole               int // most digits before the decimal mark
-	comma               bool
 }
 
 func statsOf(segments []string) *stats {
@@ -131,8 +130,8 @@ func (st *stats) fit(segments []string, part Part, s signStyle, form string) (fi
 	if form == "left" {
 		part.Align = "left"
 	}
-	for lead := st.lead; lead >= max(0, st.lead-1); lead-- {
-		for trail := st.trail; trail >= max(0, st.trail-1); trail-- {
+	for lead := st.lead; lead >= max(0, st.lead-1-s.gap); lead-- {
+		for trail := st.trail; trail >= max(0, st.trail-1-s.gap); trail-- {
 			f := fitted{lead: lead, trail: trail, part: part}
 			switch form {
 			case "right":

@@ -38,10 +38,8 @@ type grammar struct {
 	echo               string
 	overload           string
 	fault              string
-	unitOfB            string
 
 	count int
-	tare  int64
 }
 
 func pick[T any](r *rand.Rand, list ...T) T { return list[r.IntN(len(list))] }

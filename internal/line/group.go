@@ -40,10 +40,7 @@ type group struct {
 	columns []columnInfo
 	main    int // the reading, -1 when there is none
 	proved  bool
-	means   string
-	mark    string
 	channel int // the column that names the channel, -1
-	options []option
 }
 
 const mostDifferent = 12 // words that a column may hold; more is text that is not known
@@ -279,16 +276,4 @@ func allUnits(words []string) bool {
 		}
 	}
 	return true
-}
-
-// sortedWords returns the different words of a column over the lines that a test picks.
-func (g *group) sortedWords(k int, pick func(line int) bool) []string {
-	var words []string
-	for i := range g.lines {
-		if pick(i) {
-			words = append(words, g.columns[k].pieces[i])
-		}
-	}
-	slices.Sort(words)
-	return slices.Compact(words)
 }

@@ -66,6 +66,9 @@ func verdict(p *Pattern, w written) string {
 	return "fine"
 }
 
+// TestGeneratedGrammars: a pattern that is sure reads a thousand further lines without a wrong value
+// and without refusing one; one that is not sure says why. LINE_SEED=n tries two thousand other
+// grammars, from the n-th on.
 func TestGeneratedGrammars(t *testing.T) {
 	grammars := uint64(400)
 	sure, marked, markable := 0, 0, 0
