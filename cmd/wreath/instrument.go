@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"wreath/internal/desk"
+	"wreath/internal/source"
 	"wreath/internal/station"
 )
 
@@ -15,6 +16,13 @@ type instrumentCmd struct {
 	Show instrumentShowCmd `cmd:"" help:"The file of one instrument, its versions, and what is missing in it."`
 	Out  instrumentOutCmd  `cmd:"" help:"Take an instrument out of service."`
 	Back instrumentBackCmd `cmd:"" help:"Return an instrument to service."`
+
+	Watch    instrumentWatchCmd    `cmd:"" help:"Show what an instrument says as it says it, and how its reading stands."`
+	Learn    instrumentLearnCmd    `cmd:"" help:"Learn from samples how the lines of an instrument are read."`
+	Test     instrumentTestCmd     `cmd:"" help:"Try a pattern on its own tests, on a recording or on live lines."`
+	Simulate instrumentSimulateCmd `cmd:"" help:"Let an invented instrument speak, for practice and tests."`
+	Record   instrumentRecordCmd   `cmd:"" help:"Record what an instrument says, byte by byte with times."`
+	Play     instrumentPlayCmd     `cmd:"" help:"Show a recording as if the instrument spoke now."`
 }
 
 type instrumentSetCmd struct {
@@ -60,37 +68,63 @@ func (c *instrumentSetCmd) Run(s *streams) error {
 type instrumentListCmd struct {
 	place
 	formatted
+	Ports bool `help:"Only the serial ports of this computer; no shop is needed."`
 }
 
 func (instrumentListCmd) Help() string {
 	return `Examples:
 
   wreath instrument list
+  wreath instrument list --ports
   wreath instrument list --format json
 
-Papers: ✓ in order, ! due soon, ✗ overdue or out of service, ? traceability not shown.`
+Papers: ✓ in order, ! due soon, ✗ overdue or out of service, ? traceability not shown. Behind them stand the
+instruments that are linked, with the address of their line, and the serial ports that are here now.`
 }
 
 // Run lists the instruments.
 func (c *instrumentListCmd) Run(s *streams) error {
+	if c.Ports {
+		return c.listPorts(s)
+	}
 	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
 		all, err := r.Equipment(ctx, who)
 		if err != nil {
 			return err
 		}
+		ports, noPorts := source.Ports()
+		links := linesOf(all.Instruments, ports)
 		if c.forPrograms() {
-			return writeJSON(s.Out, all)
+			return writeJSON(s.Out, struct {
+				desk.Equipment
+				Lines []linkedLine `json:"lines"`
+				Ports []herePort   `json:"ports"`
+			}{all, links, portsFor(links, ports)})
 		}
 		if len(all.Instruments) == 0 {
 			say(s, "No instrument is set. Its file is made with wreath instrument set FILE.")
-			return nil
+		} else {
+			var rows [][]string
+			for n := range all.Instruments {
+				i := &all.Instruments[n]
+				rows = append(rows, []string{i.ID, i.Kind, i.Place, marked(all.Papers[n].State), all.Papers[n].Sentence})
+			}
+			if err := safeGrid(s.Out, "instrument|kind|place|papers|in words", rows); err != nil {
+				return err
+			}
 		}
-		var rows [][]string
-		for n := range all.Instruments {
-			i := &all.Instruments[n]
-			rows = append(rows, []string{i.ID, i.Kind, i.Place, marked(all.Papers[n].State), all.Papers[n].Sentence})
+		if len(links) > 0 {
+			var rows [][]string
+			for _, l := range links {
+				rows = append(rows, []string{l.ID, l.Address, l.State, l.Sentence})
+			}
+			say(s, "")
+			if err := safeGrid(s.Out, "linked|address|line|in words", rows); err != nil {
+				return err
+			}
 		}
-		return safeGrid(s.Out, "instrument|kind|place|papers|in words", rows)
+		say(s, "")
+		return printPorts(s, links, ports, noPorts)
 	})
 }
 
