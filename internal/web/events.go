@@ -98,6 +98,9 @@ func (h *hub) sound(feed, name string) {
 // heartbeat keeps proxies from closing a quiet stream.
 const heartbeat = 20 * time.Second
 
+// staleness is how often a page is told how old the last word of its instruments is.
+const staleness = 2 * time.Second
+
 // events streams the names of what changes (server-sent events).
 func (s *Server) events(w http.ResponseWriter, r *http.Request) {
 	if s.current() == nil {
@@ -123,6 +126,8 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) {
 	}
 	beat := time.NewTicker(heartbeat)
 	defer beat.Stop()
+	fresh := time.NewTicker(staleness)
+	defer fresh.Stop()
 	for {
 		select {
 		case <-r.Context().Done():
@@ -135,6 +140,12 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) {
 			fmt.Fprintf(w, "event: sound\ndata: %s\n\n", name)
 		case <-page.woken:
 			for _, feed := range s.hub.news(page) {
+				if said := shown(feed); said != nil {
+					fmt.Fprintf(w, "event: now\ndata: %s\n\n", said)
+				}
+			}
+		case <-fresh.C: // what says nothing grows old
+			for _, feed := range feeds {
 				if said := shown(feed); said != nil {
 					fmt.Fprintf(w, "event: now\ndata: %s\n\n", said)
 				}

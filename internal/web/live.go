@@ -199,15 +199,19 @@ func showNow(snap live.Snapshot, now time.Time) nowView {
 	if !known {
 		words.Shape, words.Word = "gone", say("no signal")
 	}
+	since := snap.State.Since
+	if b := latest(snap); b != nil && b.Age > oldS*time.Second && (words.Shape == "still" || words.Shape == "moving") {
+		words.Shape, words.Word, since = "gone", say("no signal"), b.At // of a line on which silence is no fault
+	}
 	v := nowView{
-		ID: snap.ID, State: words.Shape, Sign: signs[words.Shape], Word: words.Word, Since: snap.State.Since, Mark: origins[snap.Origin],
-		Counts: words.Shape != "moving" && words.Shape != "stop" && !snap.State.Since.IsZero(), Unsure: snap.Proof.Key == "unproved",
+		ID: snap.ID, State: words.Shape, Sign: signs[words.Shape], Word: words.Word, Since: since, Mark: origins[snap.Origin],
+		Counts: words.Shape != "moving" && words.Shape != "stop" && !since.IsZero(), Unsure: snap.Proof.Key == "unproved",
 		Wedge: strings.HasPrefix(snap.Address, string(source.Wedge)+":"),
 	}
 	if v.Counts {
-		v.Ago = max(0, int(now.Sub(snap.State.Since).Seconds()))
+		v.Ago = max(0, int(now.Sub(since).Seconds()))
 	}
-	if b := snap.Balance; b != nil && (words.Shape == "still" || words.Shape == "moving") {
+	if b := latest(snap); b != nil && (words.Shape == "still" || words.Shape == "moving") {
 		text := strings.Replace(strings.TrimPrefix(b.Value.Text, "+"), "-", "−", 1)
 		soft := 0
 		if words.Shape == "moving" {
@@ -227,6 +231,17 @@ func showNow(snap live.Snapshot, now time.Time) nowView {
 		v.Notes = append(v.Notes, snap.State.Why)
 	}
 	return v
+}
+
+// oldS is the age from which a reading is no live reading any more, s; chosen here.
+const oldS = 10
+
+// latest is the reading that an instrument is followed for: of a balance its mass, else its temperature.
+func latest(snap live.Snapshot) *live.Reading {
+	if snap.Balance != nil {
+		return snap.Balance
+	}
+	return snap.Thermometer
 }
 
 // changing is how many bytes at the end of a number change while it moves by so much.

@@ -127,6 +127,16 @@ func (v *nowView) at(at *atBalance, sheet string) {
 	}
 }
 
+// silent says that a balance has said nothing for so long that its last word is no reading any more.
+func (s *Server) silent(balance string) bool {
+	feed := s.feed(balance)
+	if feed == nil {
+		return true
+	}
+	state := showNow(feed.Snapshot(), s.o.Now()).State
+	return state != "still" && state != "moving"
+}
+
 // wantedSlot is the slot that the sheet at the balance asks for.
 func (at *atBalance) wantedSlot() string {
 	at.mu.Lock()
@@ -238,6 +248,8 @@ func (s *Server) atTheBalance(w http.ResponseWriter, r *http.Request, who *desk.
 		}
 	case at == nil:
 		return &problem{Type: "input", Status: http.StatusConflict, Title: "This sheet is not at the balance.", Hint: "Bring it there first; another sheet may be weighed at the moment."}
+	case act == "take" && s.silent(at.balance):
+		return &problem{Type: "input", Status: http.StatusConflict, Title: "The balance says nothing at the moment.", Hint: "Look at its cable, or type the reading."}
 	case act == "take":
 		slot := r.FormValue("slot")
 		if _, known := loads[slot]; !known {

@@ -288,7 +288,19 @@ func TestPageOfOurOwnWhereThereIsNone(t *testing.T) {
 
 // TestPageOfASheetIsLight weighs the page with all that it loads, and with what its scripts load.
 func TestPageOfASheetIsLight(t *testing.T) {
-	s := newBench(t)
+	t.Run("typed", func(t *testing.T) { weighPage(t, newBench(t)) })
+	t.Run("linked", func(t *testing.T) {
+		s := newSite(t, "", func(o *Options) { withHub(t, o) })
+		if _, err := s.desk.LinkInstrument(t.Context(), s.who("boss"), "B-1", &station.Link{Address: "push:b1", Pattern: inventedPattern(t)}, ""); err != nil {
+			t.Fatal(err)
+		}
+		s.server.relink(t.Context())
+		weighPage(t, s)
+	})
+}
+
+func weighPage(t *testing.T, s *site) {
+	t.Helper()
 	c := s.client()
 	page := c.get("/sheet/" + s.sheet(s.who("boss"))).want(200).body
 	loaded := map[string]string{"the page": page}

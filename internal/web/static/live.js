@@ -3,7 +3,6 @@
 import { keys } from "./keys.js";
 import { scanner } from "./scan.js";
 import { signal, sounds } from "./sounds.js";
-import { passkeys } from "./passkey.js";
 import { keep, forget, kept, restore } from "./unsent.js";
 import { now, watching, wedges } from "./now.js";
 
@@ -200,7 +199,8 @@ for (const field of document.querySelectorAll("[data-zone]")) field.value = Intl
 keys();
 sounds();
 scanner();
-passkeys();
+const passkey = "/static/passkey.js"; // only where one can be used
+if (document.querySelector("[data-passkey]")) (await import(passkey)).passkeys();
 wedges();
 restore(words.waiting);
 again();

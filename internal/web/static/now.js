@@ -40,9 +40,11 @@ export function atBalance(act) {
   const box = document.getElementById("now"), sheet = document.getElementById("hands")?.dataset.subject;
   if (!sheet || box?.dataset.here === undefined) return false;
   const slot = document.querySelector(".slot.wanted form.take")?.elements.slot.value ?? "";
-  fetch(`/sheet/${sheet}/balance`, { method: "POST", body: new URLSearchParams({ act, slot }), headers: { Accept: "application/json" } });
+  fetch(`/sheet/${sheet}/balance`, { method: "POST", body: new URLSearchParams({ act, slot }), headers: { Accept: "application/json" } })
+    .then(async (answer) => heard(answer.ok ? "" : (await answer.json()).title), () => heard(document.getElementById("say").dataset.failed));
   return true;
 }
+const heard = (text) => { const line = document.getElementById("heard"); if (line) line.textContent = text; };
 
 // wedges: what a balance types into its field goes to the program line by line.
 export function wedges() {
