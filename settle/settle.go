@@ -51,6 +51,8 @@ type Estimator struct {
 	w       window
 	settled bool    // the plateau is at rest; one stray reading does not end it
 	value   float64 // of the plateau
+	calmed  bool    // it was at rest at some time, the last time on calm
+	calm    float64
 
 	// The movement that led to the present plateau.
 	restless bool    // a change of load was seen and has not come to rest
@@ -272,23 +274,39 @@ func (e *Estimator) correlated() float64 {
 	return max(1, e.correlation()/e.gap)
 }
 
-// correlation is the time over which readings are alike, seconds: what was learned, or before that what
-// the present change shows of the response.
-func (e *Estimator) correlation() float64 {
+// response is the time over which the balance's filter averages, seconds: the shortest that was seen, or
+// before that what the present change shows.
+func (e *Estimator) response() float64 {
 	if e.restless && e.learned.response == 0 {
 		step := e.newest().y - e.start
 		if math.Abs(step) > loadDigits*e.o.Interval && e.speed > 0 {
-			now := e.learned
-			now.response = step * step / e.speed
-			return now.correlation()
+			return step * step / e.speed
 		}
 	}
-	return e.learned.correlation()
+	return e.learned.response
+}
+
+// correlation is the time over which readings are alike, seconds.
+func (e *Estimator) correlation() float64 {
+	now := e.learned
+	now.response = e.response()
+	return now.correlation()
 }
 
 // near is the distance from rest within which creep is fitted, far enough for its shape to show and
 // close enough for one exponential to hold.
-func (e *Estimator) near() float64 { return nearDigits * max(e.o.Interval, 1.5*e.noise()) }
+func (e *Estimator) near() float64 { return nearDigits * max(e.o.Interval, 1.5*e.quiet()) }
+
+// quiet is the scatter by which nearness is judged. While the balance still answers a load it is what was
+// known before: what the plateau seems to scatter may be a swing, which would stretch to take itself in.
+func (e *Estimator) quiet() float64 {
+	if e.restless && e.haveRest && !e.responded() {
+		if variance, dof := e.prior(); dof > 1 {
+			return max(e.rough, math.Sqrt(variance)*(1+0.5/dof))
+		}
+	}
+	return e.noise()
+}
 
 // follow moves the plateau on by the newest sample.
 func (e *Estimator) follow(s Sample) {
@@ -300,12 +318,15 @@ func (e *Estimator) follow(s Sample) {
 	}
 	w := &e.w
 	if w.n > 0 {
-		if value, _, _ := w.fit(); math.Abs(s.Value-value) > e.near()+3*e.noise() && !e.settled {
+		if value, _, _ := w.fit(); math.Abs(s.Value-value) > e.near()+3*e.quiet() && !e.settled {
 			if rough := e.roughness(); rough > e.noise() && e.responded() && math.Abs(s.Value-value) < 8*rough {
 				e.rough = rough // it scatters more than it did; so nearness is wider
 			} else {
 				if e.departs(s.Value, value) {
 					e.value = value
+					if !e.restless && e.calmed {
+						e.value = e.calm
+					}
 					e.leave(1)
 				}
 				e.begin(s.Seconds, s.Value)
@@ -396,10 +417,14 @@ func (e *Estimator) sudden(limit float64) bool {
 	return false
 }
 
-// departs says that a reading leaves a plateau that had not come to rest: the load is changed before its
-// time. While a load arrives readings rest nowhere for longer than the balance takes.
+// departs says that a reading leaves a plateau that is not at rest, or no longer: the load is changed. While
+// a load arrives readings rest nowhere for longer than the balance takes.
 func (e *Estimator) departs(y, value float64) bool {
-	if e.w.n < leastCount || math.Abs(y-value) < loadDigits*max(e.o.Interval, e.noise()) {
+	far := loadDigits * max(e.o.Interval, e.noise())
+	if !e.restless && e.calmed && math.Abs(y-e.calm) >= far {
+		return true // a slow hand begins with less than a jump
+	}
+	if e.w.n < leastCount || math.Abs(y-value) < far {
 		return false
 	}
 	return !e.restless || e.w.span() > max(1, 3*e.w.tau)
@@ -463,7 +488,7 @@ func (e *Estimator) trim() {
 		// where scatter decides how steep it looks, for that would pick the windows that look flat.
 		rest := e.newest().t - e.back(w.n-1-drop).t
 		rounded := e.noise() < e.o.Interval/2
-		if first > e.near()+3*e.noise() || rounded && math.Abs(creep) > 0.4*e.near() && rest > 1.5*w.tau && w.n-drop >= 6 {
+		if first > e.near()+3*e.quiet() || rounded && math.Abs(creep) > 0.4*e.near() && rest > 1.5*w.tau && w.n-drop >= 6 {
 			keep = w.n - drop
 		}
 	}
@@ -523,11 +548,11 @@ func (e *Estimator) measureTau(value float64) float64 {
 	if unit <= 0 {
 		return 0
 	}
-	const levels = 6
+	const levels = 14
 	var at [levels]float64
 	level, n := 0, e.kept()
 	before := e.start > value
-	for i := 0; i < n && (level < levels || i < 64); i++ {
+	for i := range n {
 		p := e.back(i)
 		if p.t <= e.began {
 			break
@@ -543,6 +568,9 @@ func (e *Estimator) measureTau(value float64) float64 {
 	if level < 3 {
 		return 0
 	}
+	if !e.swings {
+		level = min(level, 6) // nearer to rest the creep that is left shows better
+	} // else a swing drops through many levels at once, and only many of them show its envelope
 	tail := (at[0] - at[2]) / (2 * math.Ln2)
 	whole := (at[0] - at[level-1]) / (float64(level-1) * math.Ln2)
 	if tail > 1.5*whole {

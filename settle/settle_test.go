@@ -353,3 +353,29 @@ func TestThermometer(t *testing.T) {
 		}
 	}
 }
+
+// However slowly the hand begins, a load is a load: none of many is missed or counted twice.
+func TestEveryLoadCounts(t *testing.T) {
+	missed, total := 0, 0
+	for i, c := range settling.Drawn(60, 11) {
+		b := c.Balance
+		b.Hand = 0.3 + 0.1*float64(i%8)
+		s := settling.NewStream(b, uint64(i))
+		e := settle.New(settle.Options{Interval: b.Interval})
+		wait := 20*(b.Tau+b.Filter) + 20/b.Rate + 4
+		run(e, s, wait)
+		for k := range 6 {
+			s.Place(b.Interval * 3000 * float64((k+1)%3))
+			ev := run(e, s, s.Now()+wait)
+			total++
+			if ev.Load != k+1 {
+				missed++
+				t.Logf("%s: load %d after %d changes", c.Label(), ev.Load, k+1)
+				break
+			}
+		}
+	}
+	if missed > 1 {
+		t.Errorf("%d of %d series of loads are counted wrongly", missed, 60)
+	}
+}

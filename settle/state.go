@@ -26,6 +26,7 @@ func (e *Estimator) state(s Sample) Event {
 	switch {
 	case e.settled:
 		out.Phase, out.Wait = Settled, 0
+		e.calmed, e.calm = true, value
 		if !was {
 			e.arrive(value, sigma)
 		}
@@ -88,12 +89,15 @@ func (e *Estimator) estimate(sigma float64) (value, u, residue float64) {
 	// The shape of the creep is not quite an exponential: a third of what the fit takes off, less where
 	// scatter is counted that is most of it.
 	part := 0.3
-	if sigma > d/2 {
+	switch {
+	case e.swings:
+		part = 0.4
+	case sigma > d/2:
 		part = 0.15
 	}
 	shape := part * creep * w.e / float64(max(w.n, 1))
-	if !e.restless && e.learned.tau == 0 {
-		hidden = 0 // nothing has changed yet: there is nothing to creep from
+	if !e.restless {
+		hidden = 0 // there is nothing to creep from
 	}
 	residue = math.Abs(creep)*left + hidden
 
@@ -125,9 +129,9 @@ func (e *Estimator) atRest(u, residue, sigma float64, mark Mark) bool {
 	}
 	// Time must pass as well as readings: at 50 readings a second five equal ones say nothing of a
 	// balance that takes seconds.
-	need := 1.8 * max(w.tau, e.correlation()/2)
+	need := 1.8 * max(w.tau, e.response()/2)
 	if e.swings {
-		need *= 2
+		need *= 3 // half a swing can last three time constants, and rests at its end
 	}
 	switch mark {
 	case MarkMoving:
@@ -165,10 +169,10 @@ func (e *Estimator) arrive(value, sigma float64) {
 	}
 	e.learned.respond(e, value)
 	e.learned.take(&e.rest.w, e.correlated(), e.o.Interval)
-	e.restless = false
+	e.restless, e.swings = false, false
 	unit := max(e.o.Interval, sigma, e.rest.noise)
 	step := value - e.rest.value
-	early := e.began-e.rest.began < 12*e.w.tau // it was called settled too soon
+	early := e.began-e.rest.began < 20*e.w.tau // it was called settled too soon
 	if (math.Abs(step) <= 3*unit || early) && e.far < loadDigits*unit {
 		// It came back to where it was: a disturbance, not a change of load.
 		e.loads = e.rest.load

@@ -229,3 +229,28 @@ func Cases() []Case {
 		mk("white", 0.001, 1, 0.2, 0, 0, 0, 1, 0.2),
 	}
 }
+
+// Drawn draws balances at random: none of them was looked at when the estimator's constants were chosen.
+func Drawn(n int, seed uint64) []Case {
+	rng := rand.New(rand.NewPCG(seed, 78))
+	pick := func(list ...float64) float64 { return list[rng.IntN(len(list))] }
+	round := func(v float64) float64 { return math.Round(v*100) / 100 }
+	var out []Case
+	for range n {
+		d := pick(1e-5, 1e-4, 1e-3, 1e-2, 0.1, 1)
+		b := Balance{Interval: d, Rate: math.Round(math.Exp(rng.Float64() * math.Log(50))), Tau: round(0.1 * math.Exp(rng.Float64()*2.7)),
+			Hand: round(0.1 + 0.4*rng.Float64())}
+		if rng.IntN(3) == 0 {
+			b.Damping = round(0.3 + 0.5*rng.Float64())
+		}
+		if rng.IntN(3) == 0 {
+			b.Filter = round(0.3 + rng.Float64())
+		}
+		b.Noise = d * round(2*rng.Float64()*rng.Float64())
+		if rng.IntN(3) == 0 {
+			b.White = d * round(rng.Float64())
+		}
+		out = append(out, Case{Name: "drawn", Balance: b, Before: 4 * rng.IntN(2)})
+	}
+	return out
+}
