@@ -295,7 +295,7 @@ func (e *Estimator) correlation() float64 {
 
 // near is the distance from rest within which creep is fitted, far enough for its shape to show and
 // close enough for one exponential to hold.
-func (e *Estimator) near() float64 { return nearDigits * max(e.o.Interval, 1.5*e.quiet()) }
+func (e *Estimator) near(quiet float64) float64 { return nearDigits * max(e.o.Interval, 1.5*quiet) }
 
 // quiet is the scatter by which nearness is judged. While the balance still answers a load it is what was
 // known before: what the plateau seems to scatter may be a swing, which would stretch to take itself in.
@@ -317,8 +317,9 @@ func (e *Estimator) follow(s Sample) {
 		return
 	}
 	w := &e.w
-	if w.n > 0 {
-		if value, _, _ := w.fit(); math.Abs(s.Value-value) > e.near()+3*e.quiet() && !e.settled {
+	if w.n > 0 && !e.settled {
+		quiet := e.quiet()
+		if value, _, _ := w.fit(); math.Abs(s.Value-value) > e.near(quiet)+3*quiet {
 			if rough := e.roughness(); rough > e.noise() && e.responded() && math.Abs(s.Value-value) < 8*rough {
 				e.rough = rough // it scatters more than it did; so nearness is wider
 			} else {
@@ -487,8 +488,9 @@ func (e *Estimator) trim() {
 		// Once enough is left without it, the creep's steeper part goes too: there its shape matters. Not
 		// where scatter decides how steep it looks, for that would pick the windows that look flat.
 		rest := e.newest().t - e.back(w.n-1-drop).t
-		rounded := e.noise() < e.o.Interval/2
-		if first > e.near()+3*e.quiet() || rounded && math.Abs(creep) > 0.4*e.near() && rest > 1.5*w.tau && w.n-drop >= 6 {
+		quiet := e.quiet()
+		steep := math.Abs(creep) > 0.4*e.near(quiet) && rest > 1.5*w.tau && w.n-drop >= 6
+		if first > e.near(quiet)+3*quiet || steep && e.noise() < e.o.Interval/2 {
 			keep = w.n - drop
 		}
 	}
