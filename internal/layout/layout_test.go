@@ -67,7 +67,7 @@ var program = map[string][]string{
 	"internal/demo": {"quantity", "fluid", "alloy", "gem", "internal/desk", "internal/determination", "internal/people", "internal/record",
 		"internal/register", "internal/station", "internal/value", "internal/vault"},
 	"internal/web": {"quantity", "uncertainty", "alloy", "gem", "mint", "settle", "internal/handsfree", "internal/line", "internal/live", "internal/source", "internal/desk", "internal/determination", "internal/ledger", "internal/materials",
-		"internal/people", "internal/picture", "internal/plan", "internal/record", "internal/register", "internal/sentence", "internal/station", "internal/store", "internal/strictjson", "internal/value", "internal/vault"},
+		"internal/people", "internal/picture", "internal/plan", "internal/practice", "internal/record", "internal/register", "internal/sentence", "internal/simulated", "internal/simulation", "internal/station", "internal/store", "internal/strictjson", "internal/value", "internal/vault"},
 
 	"internal/source": {}, // it brings in bytes and does not read them
 	"internal/live":   {"settle", "internal/line", "internal/source"},

@@ -26,6 +26,7 @@ var rooms = []struct {
 	{"../value", nil},
 	{"../desk", []string{"backup.go"}},
 	{"../plan", nil},
+	{"../practice", nil},
 }
 
 // silent are calls whose texts no page shows: they stop the program, go into its log, or are no sentences.

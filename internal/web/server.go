@@ -58,6 +58,7 @@ type Server struct {
 	linking    sync.Mutex
 	wrongLinks map[string]string // why a linked instrument can't be followed
 	lessons    lessons
+	practices  practices
 
 	mu   sync.RWMutex
 	desk *desk.Desk

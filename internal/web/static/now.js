@@ -33,7 +33,7 @@ export function now(stream, signal) {
 }
 
 // watching is the address of the stream for a page that shows instruments and is no sheet; "" for others.
-export const watching = () => (document.querySelector("[data-live]") ? "/events?watch" : "");
+export const watching = () => (document.querySelector("[data-live]:not([data-practice])") ? "/events?watch" : "");
 
 // atBalance sends an act of hands to the balance that this sheet is at; false where it is at none.
 export function atBalance(act) {
