@@ -48,7 +48,7 @@ document.addEventListener("submit", async (event) => {
   if (!form.matches("form[data-practice]")) return;
   event.preventDefault();
   if (form.id === "acts" && busy) return;
-  if (form.id === "acts") busy = true; // until the bench says otherwise
+  if (form.id === "acts") { busy = true; document.documentElement.dataset.acting = "yes"; } // until it is answered
   try {
     const answer = await fetch(form.action, { method: "POST", body: new URLSearchParams(new FormData(form, button)), headers: { Accept: "text/html" } });
     const text = await answer.text();
@@ -63,7 +63,7 @@ document.addEventListener("submit", async (event) => {
   } catch {
     say(words.lost);
   }
-  if (form.id === "acts") busy = false;
+  if (form.id === "acts") { busy = false; delete document.documentElement.dataset.acting; }
 });
 
 if (bench?.dataset.stream) {
