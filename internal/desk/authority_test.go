@@ -22,7 +22,7 @@ var others = map[string]string{
 	"OpenShop": "console: there is nobody yet", "SetUpCode": "console: there is nobody yet", "SetUp": "asks for the code of the console",
 	"Known": "tells only whether there is a shop", "Shop": "the short name", "AboutShop": "what is printed on every slip",
 	"Linked": "the program follows its instruments whoever is signed in",
-	"Local": "lets in", "SignIn": "lets in", "HandOver": "lets in", "Enter": "lets in", "EnterProgram": "lets in", "Second": "lets in",
+	"Local":  "lets in", "SignIn": "lets in", "HandOver": "lets in", "Enter": "lets in", "EnterProgram": "lets in", "Second": "lets in",
 	"SignOut": "one's own session", "Unlock": "one's own session", "Confirm": "one's own session", "Lock": "one's own session", "NewPassword": "asks for a code",
 	"Verify": "console, and changes nothing", "Rebuild": "console: the views follow from the log anyway", "Restore": "console",
 	"ResetFromConsole": "console, and only for who administers", "RemovePasskeyFromConsole": "console", "PasskeysFromConsole": "console",
