@@ -13,6 +13,7 @@ type meaning struct {
 	slot      string // empty: nothing to take
 	net, zero float64
 	assumed   bool
+	late      bool // its zero was seen after it only
 	changed   float64
 }
 
@@ -36,7 +37,7 @@ func (k *know) tell(s *story, out []meaning) {
 			resolved[t.resolves] = t.zero
 		}
 		if zero, ok := resolved[t]; ok {
-			m.net, m.zero, m.assumed = t.shown-zero, zero, false
+			m.net, m.zero, m.assumed, m.late = t.shown-zero, zero, false, true
 			if !k.o.ZeroRead && math.Abs(zero) <= k.setWithin(&rest{interval: k.o.IntervalG}) {
 				m.net, m.zero = t.shown, 0
 			}
@@ -212,6 +213,12 @@ func (r *Recogniser) doubts(best []meaning) []string {
 			out[k] = fmt.Sprintf("The empty hanger stands %s from where it stood: the zero moved, or the hanger is not as it was.", r.grams(m.changed, seen.interval))
 		case m.assumed:
 			out[k] = "The balance was not seen at zero before it: read the empty hanger after it."
+		case k+1 < len(best) && isLoad(m.load) && isEmpty(best[k+1].load) && r.rests[k+1].way == leapt:
+			out[k] = "The balance was set to zero while it rested: was it the hanger?"
+		case r.zeroMoved(best, k) != 0:
+			out[k] = fmt.Sprintf("The empty hanger stands %s from where it stood before it.", r.grams(r.zeroMoved(best, k), seen.interval))
+		case m.late && m.zero != 0 && !r.know.o.ZeroRead:
+			out[k] = fmt.Sprintf("The balance was not seen at zero before it; the %s that stood there after it is subtracted.", r.grams(m.zero, seen.interval))
 		case m.slot == Air && r.hungSince(best, k):
 			out[k] = "The hanger hung in the liquid before it: if the item was in the liquid since, this is the closing weighing."
 		case m.load == ItemAir && r.know.o.ItemG > 0 && math.Abs(m.net-r.know.o.ItemG) > 5*r.first().item[inAir].u:
@@ -235,11 +242,14 @@ func (r *Recogniser) doubts(best []meaning) []string {
 		}
 	}
 	// What closes stands on the immersions before it.
-	sound, immersed := false, false
+	sound, immersed, last := false, false, false
 	for k, m := range best {
 		switch {
 		case m.load == ItemLiquid && m.slot != "":
-			immersed, sound = true, sound || out[k] == ""
+			last = out[k] == ""
+			immersed, sound = true, sound || last
+		case m.slot == ClosingZero && !last && out[k] == "":
+			out[k] = "The reading in the liquid before it is in doubt."
 		case (m.slot == ClosingAir || m.slot == ClosingZero) && immersed && !sound && out[k] == "":
 			out[k] = "The reading in the liquid before it is in doubt."
 		}
@@ -274,6 +284,32 @@ func (r *Recogniser) impossible(best []meaning, k int) bool {
 	}
 	slack := 3 * r.within(k)
 	return lost-slack > air*r.know.solid.liquid/lightest || lost+slack < air*r.know.solid.liquid/densest
+}
+
+// zeroMoved is by how much the zero before a load differs from the one after it, where it is much, g.
+func (r *Recogniser) zeroMoved(best []meaning, k int) float64 {
+	if !isLoad(best[k].load) {
+		return 0
+	}
+	before, after := -1, -1
+	for j := k - 1; j >= 0 && before < 0; j-- {
+		if isEmpty(best[j].load) {
+			before = j
+		}
+	}
+	for j := k + 1; j < len(best) && after < 0; j++ {
+		if isEmpty(best[j].load) {
+			after = j
+		}
+	}
+	if before < 0 || after < 0 || best[before].load != best[after].load {
+		return 0
+	}
+	moved := r.rests[after].value - r.rests[before].value
+	if math.Abs(moved) < 10*r.know.spread(&r.rests[after]) {
+		return 0
+	}
+	return moved
 }
 
 // hungSince tells whether the empty hanger was seen in the liquid between a weighing in air and the one

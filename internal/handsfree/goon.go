@@ -75,6 +75,9 @@ func (g *goOn) prior(load Load) float64 {
 			}
 		}
 	}
+	if wanted := g.r.wanted; isCheck(load) && len(wanted) > 0 && wanted[0] == k.slot(load, false) {
+		p *= 3
+	}
 	return p
 }
 
@@ -262,7 +265,7 @@ func (s *story) resolve(k *know, t *step, r *rest) {
 				math.Log(max(1e-60, around(s.gone-before.v, old, before.u, s.gone)))
 		}
 	}
-	*learned = level{net, sd, k.scatter(r, at), true}
+	*learned = p.expected.learn(net, sd, k.scatter(r, at))
 	if p.load == ItemLiquid {
 		s.used = r.value
 	}
@@ -316,6 +319,9 @@ func (g *goOn) loads() {
 		at := state(load)
 		z := k.zeroOf(at)
 		known := s.zero[z]
+		if known.known && at == inLiquid && s.at == inAir && !k.o.Standing {
+			prior *= .2 // the hanger was hung again, and its zero not seen
+		}
 		switch {
 		case known.known:
 			g.load(load, prior, known.v, 1, false, nil)
@@ -419,7 +425,7 @@ func (g *goOn) load(load Load, prior, zero, share float64, assumed bool, change 
 		if isItem(load) {
 			learned = &n.item[at]
 		}
-		*learned = level{net, sd, own, true}
+		*learned = expected.learn(net, sd, own)
 		switch load {
 		case ItemAir:
 			n.had = true
@@ -436,7 +442,7 @@ func (g *goOn) load(load Load, prior, zero, share float64, assumed bool, change 
 // air is how likely the item weighs net in air.
 func (k *know) air(s *story, net, sd float64) float64 {
 	if known := s.item[inAir]; known.known {
-		return around(net-known.v, sd, known.u, net)
+		return known.likely(net, sd)
 	}
 	if under := s.item[inLiquid]; under.known {
 		if k.o.Standing {
@@ -461,7 +467,7 @@ func (k *know) immersed(s *story, net, sd float64) float64 {
 		p = anything(net, k.o.IntervalG/5, k.capac)
 	}
 	if under.known {
-		p = .999*around(net-under.v, sd, under.u, net) + .001*p
+		p = .999*under.likely(net, sd) + .001*p
 	}
 	if above.known && net > 0 && net < 1.5*above.v {
 		// Something bears it, it is another item, or no such liquid: it hangs there all the same.
@@ -473,7 +479,7 @@ func (k *know) immersed(s *story, net, sd float64) float64 {
 // checkPiece is how likely the check piece reads net.
 func (k *know) checkPiece(s *story, at int, net, sd float64) float64 {
 	if known := s.check[at]; known.known {
-		p := around(net-known.v, sd, known.u, net)
+		p := known.likely(net, sd)
 		if above := s.check[inAir]; at == inLiquid && above.known {
 			// It is weighed to find out what the liquid is.
 			lost, found := above.v-known.v, above.v-net

@@ -77,19 +77,19 @@ func (r *Recogniser) first() story {
 		if u == 0 {
 			u = max(1e-4*o.ItemG, 3*o.IntervalG)
 		}
-		s.item[inAir] = level{o.ItemG, u, u, true}
+		s.item[inAir] = level{v: o.ItemG, u: u, own: u, known: true, intake: o.ItemG, intakeU: u}
 	}
 	if c := o.Check; c != nil && c.AirG > 0 && c.AirG <= most && c.AirUG <= most && c.VolumeCm3 <= most {
 		u := max(c.AirUG, 1e-5*c.AirG, o.IntervalG)
-		s.check[inAir] = level{c.AirG, u, u, true}
+		s.check[inAir] = level{v: c.AirG, u: u, own: u, known: true}
 		if c.VolumeCm3 > 0 {
 			lost := c.VolumeCm3 * (o.LiquidGCm3 - .0012)
 			// The liquid may be warmer or dirtier than said: a per cent of it.
 			u = math.Hypot(u, .01*lost)
 			if o.Standing {
-				s.check[inLiquid] = level{lost, u, u, true}
+				s.check[inLiquid] = level{v: lost, u: u, own: u, known: true}
 			} else {
-				s.check[inLiquid] = level{c.AirG - lost, u, u, true}
+				s.check[inLiquid] = level{v: c.AirG - lost, u: u, own: u, known: true}
 			}
 		}
 	}
@@ -97,7 +97,7 @@ func (r *Recogniser) first() story {
 		if !finite(h.Value) || math.Abs(h.Value) > most {
 			continue
 		}
-		known := level{h.Value, 2 * o.IntervalG, 2 * o.IntervalG, true}
+		known := level{v: h.Value, u: 2 * o.IntervalG, own: 2 * o.IntervalG, known: true}
 		switch h.Slot {
 		case Air:
 			s.item[inAir], s.had = known, true

@@ -19,7 +19,8 @@ func normal(x, s float64) float64 {
 // drop, a worn wire), seldom by what a wet item carries or a bubble lifts, which goes with its surface.
 // The shares are chosen here.
 func around(x, s, u, mass float64) float64 {
-	return 0.9*normal(x, math.Hypot(s, u)) + 0.06*normal(x, math.Hypot(10*s, u)) + 0.04*normal(x, math.Hypot(max(30*s, film(mass)), u))
+	return 0.9*normal(x, math.Hypot(s, u)) + 0.06*normal(x, math.Hypot(10*s, u)) + 0.03*normal(x, math.Hypot(max(30*s, film(mass)), u)) +
+		0.01*normal(x, math.Hypot(max(60*s, 4*film(mass)), u))
 }
 
 // film is what a wet solid of middling density carries, g: 30 µm of water on some plumpness. Chosen here.

@@ -18,6 +18,24 @@ type level struct {
 	v, u  float64 // g, with the uncertainty by which stories are weighed
 	own   float64 // and the one by which a repeat counts as different
 	known bool
+	// intake is the mass that was written down at intake and how well; 0: none. A wet item weighs more
+	// the first time and comes back to it.
+	intake, intakeU float64
+}
+
+// likely is how likely a further reading is.
+func (l level) likely(net, s float64) float64 {
+	p := around(net-l.v, s, l.u, net)
+	if l.intake > 0 {
+		p = .5*p + .5*around(net-l.intake, s, l.intakeU, net)
+	}
+	return p
+}
+
+// learn takes a reading in.
+func (l level) learn(net, s, own float64) level {
+	l.v, l.u, l.own, l.known = net, s, own, true
+	return l
 }
 
 // step is one rest as a story tells it.

@@ -11,6 +11,7 @@ var (
 	probeSeed = flag.Uint64("s", 0, "")
 	probeKind = flag.String("kind", "", "")
 	probeFlt  = flag.String("fault", "", "")
+	plainRule = flag.Bool("plain", false, "")
 	verbose   = flag.Bool("vv", false, "")
 )
 
@@ -20,6 +21,7 @@ func TestProbe(t *testing.T) {
 	for seed := *probeSeed; seed < *probeSeed+uint64(*probeN); seed++ {
 		o := Options{Known: seed%2 == 0}
 		o.Sequence.Kind, o.Sequence.Fault = *probeKind, *probeFlt
+		o.Plain = *plainRule
 		if *probeN == 1 {
 			o.Trace = func(s string) { fmt.Println(s) }
 		}

@@ -7,8 +7,10 @@ import (
 	"math/rand/v2"
 	"slices"
 
+	"wreath/fluid"
 	"wreath/internal/handsfree"
 	"wreath/internal/simulation"
+	"wreath/quantity"
 	"wreath/settle"
 )
 
@@ -38,6 +40,7 @@ type Result struct {
 type Options struct {
 	Sequence simulation.SequenceOptions
 	Known    bool // the recogniser is told mass, claim and hanger
+	Plain    bool // the plainest rule decides when it rests, not package settle
 	Trace    func(string)
 }
 
@@ -53,7 +56,10 @@ func Run(seed uint64, o Options) (Result, error) {
 		res.Kind += ", liquid first"
 	}
 	hands := handsfree.New(told(q, o.Known, rand.New(rand.NewPCG(seed, 7))))
-	estimator := settle.New(settle.Options{Interval: b.Interval, Repeatability: max(b.Repeatability, b.RepeatabilityLiquid)})
+	var still estimator = settle.New(settle.Options{Interval: b.Interval, Repeatability: max(b.Repeatability, b.RepeatabilityLiquid)})
+	if o.Plain {
+		still = &plain{span: 6*math.Hypot(max(b.Repeatability, b.RepeatabilityLiquid), b.Draught) + 1.5*b.Interval}
+	}
 	type given struct {
 		handsfree.Capture
 		at   float64
@@ -73,7 +79,7 @@ func Run(seed uint64, o Options) (Result, error) {
 		if s.Settled {
 			mark = settle.MarkSettled
 		}
-		e := estimator.Add(settle.Sample{Seconds: s.Seconds, Value: s.Grams, Mark: mark})
+		e := still.Add(settle.Sample{Seconds: s.Seconds, Value: s.Grams, Mark: mark})
 		if e.Phase != settle.Settled {
 			since = s.Seconds
 		}
@@ -196,7 +202,9 @@ func told(q *simulation.Sequence, known bool, r *rand.Rand) handsfree.Options {
 		IntervalG: b.Interval, RepeatabilityG: b.Repeatability, RepeatabilityLiquidG: b.RepeatabilityLiquid, CapacityG: b.Capacity,
 		LiquidGCm3: .998}
 	if b.Ethanol > 0 {
-		o.LiquidGCm3 = .8
+		if rho, err := fluid.EthanolWater(b.Ethanol, quantity.Temperature(b.TemperatureC)); err == nil {
+			o.LiquidGCm3 = rho.GramPerCm3()
+		}
 	}
 	shows := func(mass, volume float64) float64 { return (mass - b.AirKgM3/1000*volume) / lift }
 	if known {
@@ -235,7 +243,7 @@ func told(q *simulation.Sequence, known bool, r *rand.Rand) handsfree.Options {
 func at(stretches []simulation.Stretch, t float64) (simulation.Stretch, bool) {
 	for i := len(stretches) - 1; i >= 0; i-- {
 		if s := stretches[i]; t >= s.From {
-			return s, t <= s.To+1
+			return s, t <= s.To+2
 		}
 	}
 	return simulation.Stretch{}, false
