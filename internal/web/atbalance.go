@@ -285,6 +285,9 @@ var loads = map[string]handsfree.Load{
 	handsfree.CheckAir: handsfree.CheckInAir, handsfree.CheckLiquid: handsfree.CheckImmerse, handsfree.CheckGain: handsfree.CheckImmerse, handsfree.ClosingZero: handsfree.EmptyLiquid,
 }
 
+// leastLoad is how many scale intervals a load has at least that a person may call an item; chosen here.
+const leastLoad = 20
+
 // settleAsked takes a person's word. Who takes a reading by hand has the row that the sheet asks for before the
 // eyes: where the numbers leave open what rests on the balance, it is that.
 func (at *atBalance) settleAsked(now handsfree.Outcome) handsfree.Outcome {
@@ -295,6 +298,12 @@ func (at *atBalance) settleAsked(now handsfree.Outcome) handsfree.Outcome {
 	}
 	no := -1
 	if q := now.Question; q != nil && q.No == 0 && slices.Contains(q.Choices, load) {
+		no = 0
+	}
+	// Of the first rest that it sees the recogniser knows little; who asks for the item's weighing does.
+	e := at.last.Settle
+	if no < 0 && len(at.numbers) == 0 && load == handsfree.ItemAir && now.Phase.Key == handsfree.PhaseWaiting &&
+		e.Phase == settle.Settled && math.Abs(e.Value) > leastLoad*at.last.Value.Interval {
 		no = 0
 	}
 	for _, c := range now.Captures {

@@ -23,7 +23,7 @@ type card struct {
 // cardsKnown are the cards. Their letters lie at the same place on the common keyboard layouts, so that a
 // scanner set to another country types them too; capitals and small letters are one.
 var cardsKnown = []card{
-	{"BENCHGET", "take", say("take"), say("takes the reading that stands in the field")},
+	{"BENCHGET", "take", say("take"), say("takes the reading that stands in the field, or that the balance shows")},
 	{"BENCHREDO", "again", say("again"), say("goes to the next immersion")},
 	{"BENCHOUT", "aside", say("set aside"), say("sets the last reading aside; it stays on the sheet")},
 	{"BENCHNEXT", "next", say("next"), say("goes on to the next item")},

@@ -45,6 +45,7 @@ func (s *Server) firstDone(w http.ResponseWriter, r *http.Request) {
 		s.render(w, r, p.Status, "first", view{Title: "First run", Body: s.firstView(p, r)})
 		return
 	}
+	s.relink(r.Context())
 	back(w, r, "/")
 }
 

@@ -24,6 +24,7 @@ type lesson struct {
 	ended   chan struct{}
 
 	mu       sync.Mutex
+	looked   time.Time // when somebody looked at its page last
 	chunks   []chunk
 	size     int     // bytes in chunks
 	seconds  float64 // of the last byte
@@ -85,7 +86,7 @@ func (s *Server) lesson(id string) *lesson {
 // taught says that the line of an instrument is being learned, so that nothing else may hold its port.
 func (s *Server) taught(id string) bool { return s.lesson(id) != nil }
 
-// begin listens to a line. A lesson of the same instrument is ended first.
+// beginLesson listens to a line. A lesson of the same instrument is ended first.
 func (s *Server) beginLesson(ctx context.Context, id, address, request string, sent []byte, everyS float64) error {
 	a, err := source.ParseAddress(address)
 	if err != nil {
@@ -97,7 +98,7 @@ func (s *Server) beginLesson(ctx context.Context, id, address, request string, s
 	}
 	s.endLesson(id)
 	running, cancel := context.WithCancel(context.Background())
-	l := &lesson{address: a, request: request, sent: sent, everyS: everyS, source: src, cancel: cancel, ended: make(chan struct{})}
+	l := &lesson{address: a, request: request, sent: sent, everyS: everyS, source: src, cancel: cancel, ended: make(chan struct{}), looked: time.Now()}
 	s.lessons.mu.Lock()
 	if s.lessons.open == nil {
 		s.lessons.open = map[string]*lesson{}
@@ -132,6 +133,26 @@ func (s *Server) endLesson(id string) {
 	if l != nil {
 		l.cancel()
 		<-l.ended
+	}
+}
+
+// forgotten is how long a lesson goes on that nobody looks at; chosen here.
+const forgotten = 15 * time.Minute
+
+// endForgotten ends lessons that nobody looks at any more, so that the port is free for the readings.
+func (s *Server) endForgotten(now time.Time) {
+	s.lessons.mu.Lock()
+	var old []string
+	for id, l := range s.lessons.open {
+		l.mu.Lock()
+		if now.Sub(l.looked) > forgotten {
+			old = append(old, id)
+		}
+		l.mu.Unlock()
+	}
+	s.lessons.mu.Unlock()
+	for _, id := range old {
+		s.endLesson(id)
 	}
 }
 

@@ -50,7 +50,7 @@ type lineView struct {
 	Read     int
 	Unread   int
 	Shape    []string // the parts of the lines that it knows, in words
-	NoSignal bool
+	Wedge    bool     // it types into a field of the page
 }
 
 func (s *Server) instrumentOf(r *http.Request, who *desk.Who, id string) (*station.Instrument, error) {
@@ -105,6 +105,7 @@ func (s *Server) lineView(i *station.Instrument) *lineView {
 	}
 	l.mu.Lock()
 	defer l.mu.Unlock()
+	l.looked, v.Wedge = time.Now(), l.address.Kind == source.Wedge
 	v.Open, v.Link, v.Why, v.Identity = true, l.link.String(), l.why, l.identity
 	v.Form["address"], v.Form["request"] = l.address.String(), l.request
 	if l.everyS > 0 {

@@ -71,7 +71,8 @@ func (s *Server) follow() {
 				return
 			case <-ctx.Done():
 				return
-			case <-tick.C:
+			case now := <-tick.C:
+				s.endForgotten(now)
 				s.relink(ctx)
 			}
 		}
