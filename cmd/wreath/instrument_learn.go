@@ -225,8 +225,11 @@ type lesson struct {
 	err     error
 }
 
-// steadyLines is how many lines in a row must show what is waited for. Chosen here.
-const steadyLines = 4
+// What is waited for is seen when so many lines in a row show it and lie so few digits apart. Chosen here.
+const (
+	steadyLines  = 4
+	steadyDigits = 5
+)
 
 // wait learns from what is known beforehand: it looks for each value in turn.
 func (l *lesson) wait(a source.Address, src source.Source) error {
@@ -270,13 +273,13 @@ func (l *lesson) look() {
 		return
 	}
 	known := l.c.Known[l.next]
-	n := len(l.t.samples)
-	if n < steadyLines || slices.ContainsFunc(l.t.samples[n-steadyLines:], func(s line.Sample) bool { return !l.shows(s.Line, known) || s.Shown != "" }) {
-		if n > 0 && !l.shows(last.Line, known) && l.next == 0 {
-			l.shapes[letters(last.Line)] = true
+	if !l.steady(known) {
+		if l.next == 0 {
+			l.shapes[letters(last.Line)] = true // seen before anything else: no state of its own
 		}
 		return
 	}
+	n := len(l.t.samples)
 	shown, settled := statement(known)
 	for i := n - steadyLines; i < n; i++ {
 		l.t.samples[i].Shown, l.t.samples[i].Settled = shown, settled
@@ -293,31 +296,50 @@ func (l *lesson) look() {
 	}
 }
 
-// units that a number may be in, as so many of them make the known one: chosen here.
+// steady says whether the last lines show what is known, at rest.
+func (l *lesson) steady(known string) bool {
+	n := len(l.t.samples)
+	if n < steadyLines {
+		return false
+	}
+	low, high, digit := math.Inf(1), math.Inf(-1), 0.0
+	for _, s := range l.t.samples[n-steadyLines:] {
+		x, of, found := l.shows(s.Line, known)
+		if !found || s.Shown != "" {
+			return false
+		}
+		low, high, digit = min(low, x), max(high, x), of
+	}
+	return high-low <= max(steadyDigits*digit, l.c.Tolerance.value)*(1+1e-9)
+}
+
+// factors between a unit and the one of what is known; chosen here.
 var factors = []float64{1, 1000, 0.001, 5, 0.2}
 
-// shows says whether a line may show what is known.
-func (l *lesson) shows(text []byte, known string) bool {
+// shows finds the number in a line that may be what is known, and one unit of its last digit, both in the
+// unit of what is known.
+func (l *lesson) shows(text []byte, known string) (x, digit float64, found bool) {
 	shown, _ := statement(known)
-	x, err := knownNumber(shown)
+	want, err := knownNumber(shown)
 	if err != nil {
-		return !l.shapes[letters(text)] // a state is a line of another kind
+		return 0, 0, !l.shapes[letters(text)] // a state is a line of another kind
 	}
-	for _, found := range numberIn.FindAll(text, -1) {
-		number := strings.Replace(strings.ReplaceAll(string(found), " ", ""), ",", ".", 1)
+	nearest := math.Inf(1)
+	for _, part := range numberIn.FindAll(text, -1) {
+		number := strings.Replace(strings.ReplaceAll(string(part), " ", ""), ",", ".", 1)
 		v, err := strconv.ParseFloat(number, 64)
 		_, decimals, _ := strings.Cut(number, ".")
-		if err != nil || decimals == "" && x != math.Trunc(x) {
+		if err != nil || decimals == "" && want != math.Trunc(want) {
 			continue
 		}
 		for _, factor := range factors {
-			digit := factor * math.Pow10(-len(decimals))
-			if math.Abs(v*factor-x) <= max(5*digit, l.c.Tolerance.value) {
-				return true
+			d := factor * math.Pow10(-len(decimals))
+			if off := math.Abs(v*factor - want); off <= max(5*d, l.c.Tolerance.value) && off < nearest {
+				nearest, x, digit, found = off, v*factor, d, true
 			}
 		}
 	}
-	return false
+	return x, digit, found
 }
 
 // letters is a line without what changes with the number.

@@ -195,7 +195,7 @@ func (t *tried) line(p *line.Pattern, l line.Line) {
 	switch {
 	case err == nil:
 		t.Read++
-	case errors.Is(err, line.ErrNoReading):
+	case errors.Is(err, line.ErrNoReading), isBanner(l.Bytes):
 		t.Known++
 	default:
 		t.Failed++
