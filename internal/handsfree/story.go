@@ -139,7 +139,9 @@ func (k *know) scatter(r *rest, at int) float64 {
 	} else if s == 0 {
 		s = r.interval
 	}
-	return math.Sqrt(s*s + .16*r.interval*r.interval + r.u*r.u)
+	// A value that stood still is not as rough as an uncertainty may say that knows no better.
+	u := min(r.u, 4*max(s, r.interval))
+	return math.Sqrt(s*s + .16*r.interval*r.interval + u*u)
 }
 
 // spread is the standard deviation by which stories are weighed. It is that of the liquid for all

@@ -72,7 +72,7 @@ const (
 const anewSeconds = 2
 
 // roughSeconds is how long a reading that scatters is waited for.
-const roughSeconds = 8
+const roughSeconds = 3
 
 // follow takes an event. step is what a rest may change by and still be the same.
 // rough is the uncertainty beyond which it pays to wait. now takes what is settled without waiting, fresh
@@ -82,9 +82,6 @@ func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now
 		s.begun, s.low, s.high, s.still = true, e.Value, e.Value, math.NaN()
 	}
 	s.last = e
-	if e.Phase == settle.Settled && e.U > 5*rough {
-		e.Phase = settle.Moving // so rough is no rest, whatever it is called
-	}
 	if e.Phase != settle.Settled {
 		s.still = math.NaN()
 		switch e.Phase {
@@ -109,7 +106,9 @@ func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now
 		}
 		return rest{}, nothing
 	}
-	step = max(step, 4*e.U)
+	if e.U <= rough {
+		step = max(step, 4*e.U)
+	} // where the uncertainty says nothing, the value has to stand still by itself
 	if e.Load != s.load || math.Abs(e.Value-s.value) > 20*step {
 		s.taken = false // more than a creep
 	}

@@ -72,6 +72,8 @@ var program = map[string][]string{
 	"internal/source": {}, // it brings in bytes and does not read them
 	"internal/live":   {"settle", "internal/line", "internal/source"},
 
+	"internal/handsfree/trial": {"quantity", "fluid", "settle", "internal/handsfree", "internal/simulation"}, // for its table and tests
+
 	"internal/ledger":          {}, // it chains bytes
 	"internal/store":           {"internal/ledger"},
 	"internal/store/sqlite":    {"internal/store"},

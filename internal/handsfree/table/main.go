@@ -1,5 +1,5 @@
-// Command table weighs simulated sessions in front of the recogniser and writes the table of
-// doc/handsfree.md between its two marks.
+// Command table weighs simulated sessions in front of the recogniser and writes the tables of
+// doc/handsfree.md between their marks.
 package main
 
 import (
@@ -12,13 +12,13 @@ import (
 	"wreath/internal/handsfree/trial"
 )
 
-const begin, end = "<!-- table: go run ./internal/handsfree/table -->\n", "<!-- end of table -->"
+const begin, end = "<!-- tables: go run ./internal/handsfree/table -->\n", "<!-- end of tables -->"
 
 func main() {
 	n := flag.Int("n", 10000, "sessions")
-	seed := flag.Uint64("seed", 1, "seed of the first; the same seed gives the same table")
+	seed := flag.Uint64("seed", 1, "seed of the first; the same seed gives the same tables")
 	workers := flag.Int("workers", runtime.GOMAXPROCS(0), "sessions simulated at a time")
-	name := flag.String("o", "doc/handsfree.md", "file that holds the table")
+	name := flag.String("o", "doc/handsfree.md", "file that holds the tables")
 	odd := flag.Bool("odd", false, "print the sessions that are not whole, and write nothing")
 	flag.Parse()
 	if err := run(*n, *seed, *workers, *name, *odd); err != nil {
@@ -28,13 +28,23 @@ func main() {
 }
 
 func run(n int, seed uint64, workers int, name string, odd bool) error {
-	tallies, sessions, err := trial.Count(seed, n, workers)
-	if err != nil {
-		return err
+	var tables strings.Builder
+	for _, plain := range []bool{false, true} {
+		tallies, sessions, err := trial.Count(seed, n, workers, plain)
+		if err != nil {
+			return err
+		}
+		if odd {
+			fmt.Println(strings.Join(sessions, "\n"))
+		}
+		title := "With package settle:"
+		if plain {
+			title = "With the plain rule:"
+		}
+		tables.WriteString("\n" + title + "\n\n" + trial.Markdown(tallies) + "\n")
 	}
 	if odd {
-		fmt.Println(strings.Join(sessions, "\n"))
-		fmt.Print(trial.Markdown(tallies))
+		fmt.Print(tables.String())
 		return nil
 	}
 	text, err := os.ReadFile(name)
@@ -44,7 +54,7 @@ func run(n int, seed uint64, workers int, name string, odd bool) error {
 	before, rest, ok := strings.Cut(string(text), begin)
 	_, after, ok2 := strings.Cut(rest, end)
 	if !ok || !ok2 {
-		return fmt.Errorf("%s has no place for the table: put in %q and %q", name, strings.TrimSpace(begin), end)
+		return fmt.Errorf("%s has no place for the tables: put in %q and %q", name, strings.TrimSpace(begin), end)
 	}
-	return os.WriteFile(name, []byte(before+begin+trial.Markdown(tallies)+end+after), 0o644)
+	return os.WriteFile(name, []byte(before+begin+tables.String()+end+after), 0o644)
 }

@@ -43,9 +43,10 @@ func (t *Tally) add(r Result) {
 func (t Tally) RightShare() float64 { return 100 * float64(t.Right) / float64(max(1, t.Readings)) }
 
 // Count weighs n sessions from a seed on, with every kind, fault and habit that is drawn. Every second
-// recogniser knows mass and claim. It returns the tallies by group, and the seeds of sessions that are
+// recogniser knows mass and claim. plain lets the plainest rule decide when the reading rests, in place
+// of package settle. It returns the tallies by group, and the seeds of sessions that are
 // not whole, each with what happened.
-func Count(seed uint64, n, workers int) (map[string]Tally, []string, error) {
+func Count(seed uint64, n, workers int, plain bool) (map[string]Tally, []string, error) {
 	results := make([]Result, n)
 	errs := make([]error, n)
 	var wait sync.WaitGroup
@@ -53,7 +54,7 @@ func Count(seed uint64, n, workers int) (map[string]Tally, []string, error) {
 	for range max(1, workers) {
 		wait.Go(func() {
 			for i := range next {
-				results[i], errs[i] = Run(seed+uint64(i), Options{Known: i%2 == 0})
+				results[i], errs[i] = Run(seed+uint64(i), Options{Known: i%2 == 0, Plain: plain})
 			}
 		})
 	}
@@ -115,8 +116,8 @@ const All = "all"
 // Markdown prints the tallies as a table.
 func Markdown(tallies map[string]Tally) string {
 	var b strings.Builder
-	b.WriteString("| sessions | number | readings | right, % | whole sessions, % | wrong and doubted | wrong without a doubt | wrong for a while without a doubt | right ones doubted at the end, % | questions a session |\n")
-	b.WriteString("| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n")
+	b.WriteString("| sessions | number | readings | right, % | asked in place of it, % | whole sessions, % | wrong and doubted | wrong without a doubt | in sessions | wrong for a while without a doubt | right ones doubted at the end, % | questions a session |\n")
+	b.WriteString("| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n")
 	names := make([]string, 0, len(tallies))
 	for name := range tallies {
 		names = append(names, name)
@@ -124,8 +125,8 @@ func Markdown(tallies map[string]Tally) string {
 	slices.Sort(names)
 	for _, name := range names {
 		t := tallies[name]
-		fmt.Fprintf(&b, "| %s | %d | %d | %.2f | %.1f | %d | %d | %d | %.1f | %.1f |\n", name, t.Sessions, t.Readings, t.RightShare(),
-			100*float64(t.Whole)/float64(t.Sessions), t.Wrong-t.Silent, t.Silent, t.SilentThen, 100*float64(t.Doubted)/float64(max(1, t.Right)), float64(t.Asked)/float64(t.Sessions))
+		fmt.Fprintf(&b, "| %s | %d | %d | %.2f | %.2f | %.1f | %d | %d | %d | %d | %.1f | %.1f |\n", name, t.Sessions, t.Readings, t.RightShare(), 100*float64(t.Open)/float64(max(1, t.Readings)),
+			100*float64(t.Whole)/float64(t.Sessions), t.Wrong-t.Silent, t.Silent, t.WithSilent, t.SilentThen, 100*float64(t.Doubted)/float64(max(1, t.Right)), float64(t.Asked)/float64(t.Sessions))
 	}
 	return b.String()
 }
