@@ -201,11 +201,14 @@ func between(x, width, s float64) float64 {
 	return (above - beyond) / (2 * width)
 }
 
-// wet is the evidence of liquid on the item at the first weighing in air, gone at the last. Where
-// the item was weighed dry as well, at the end or at the intake, the difference is the liquid: its
-// size is then known far better than a cell of the law is wide.
+// wet is the evidence of liquid on the item at a weighing in air: at the first, gone at the last, or at
+// the last, as it came out of the liquid. Where the item was weighed dry as well, at the other end or at
+// the intake, the difference is the liquid: its size is then known far better than a cell of the law is wide.
 func (e *Engine) wet() float64 {
-	const dried = 0.9 // chance that it is dry at the end; chosen here
+	const (
+		dried = 0.9    // chance that an item that was wet at first is dry at the end; chosen here
+		first = 2. / 3 // share of the wet items that were wet at the first weighing; chosen here
+	)
 	films := e.films()
 	size, variance, ln := 0.0, 0.0, 0.0
 	pin := func(w, s2 float64) { // one more weighing of the dry item
@@ -225,8 +228,9 @@ func (e *Engine) wet() float64 {
 	}
 	if e.closing2 == 0 {
 		intake()
-		return e.filmed(films, size, variance) + ln
+		return math.Log(first) + e.filmed(films, size, variance) + ln
 	}
+	atEnd := e.lnSum(e.base) + e.lnOther + math.Log(kernel(films, e.closing, math.Sqrt(e.closing2)))
 	// Dry at the end, or still wet.
 	pin(-e.closing, e.closing2)
 	intake()
@@ -234,7 +238,7 @@ func (e *Engine) wet() float64 {
 	size, variance, ln = 0, 0, 0
 	intake()
 	still := math.Log(1-dried) + e.filmed(films, size, variance) + ln + e.noClosing()
-	return lnAdd(dry, still)
+	return lnAdd(math.Log(first)+lnAdd(dry, still), math.Log(1-first)+atEnd)
 }
 
 // filmed is the evidence of the immersions when a film was on the item in air: of a size with a

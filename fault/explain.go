@@ -57,12 +57,20 @@ func (e *Engine) Needed(k Kind, v float64) (size float64, ok bool) {
 	case Stones:
 		return Share(w.specific(e.air, e.mean), v, 1/diamond)
 	case Wet:
+		if e.wetAtEnd() {
+			return e.closing, true
+		}
 		if w.Standing {
 			return e.air * (1 - e.mean/b), gap < 0
 		}
 		return gap / (1 - b/e.air), gap > 0
 	}
 	return 0, false
+}
+
+// wetAtEnd is true where the item is heavier in air at the end than it was at first.
+func (e *Engine) wetAtEnd() bool {
+	return e.closing2 > 0 && e.closing > 3*math.Sqrt(e.closing2)
 }
 
 // diamond is the density of the stone that a size is given for, g/cm³.

@@ -473,3 +473,24 @@ func TestCaliperPartsItemFromWeighing(t *testing.T) {
 		t.Errorf("weighing against item %.3g without a caliper, %.3g with the volume of the claim, %.3g with that weighed", weighing/item, ofClaim/itemOfClaim, asWeighed/itemAsWeighed)
 	}
 }
+
+// TestWetAtTheEnd: an item that comes out of the liquid and is not dried is heavier at the end. No other
+// item lies there, and no zero moved.
+func TestWetAtTheEnd(t *testing.T) {
+	const mass, rho = 12.4, 15.4
+	b := mass * 0.9980 / rho
+	w := simple(mass, mass-b)
+	w.Immersed = append(w.Immersed, w.Immersed[0])
+	w.Closing = []Reading{{Gram: mass + 0.037}}
+	w.Check = &Check{U: 1e-4, LostG: 5}
+	var e Engine
+	v := e.Judge(w, gold(rho))
+	for k := range Kinds {
+		if k != Wet && v.Posterior[k] >= v.Posterior[Wet] {
+			t.Errorf("%s has %.3g, wet has %.3g", k.Key(), v.Posterior[k], v.Posterior[Wet])
+		}
+	}
+	if size, ok := e.Needed(Wet, 1/rho); !ok || math.Abs(size-0.037) > 1e-9 {
+		t.Errorf("a film of %g g, %v; want 0.037 g", size, ok)
+	}
+}
