@@ -55,7 +55,7 @@ func checkReadings(field string, readings []Reading, capacity *float64, mayBeNeg
 		if len(readings) > 1 {
 			field = fmt.Sprintf("%s[%d]", field, i)
 		}
-		return bad(field, hint, "%g g %s", r.Gram, reason)
+		return bad(field, hint, "%s g %s", written(r.Gram), reason)
 	}
 	first, last := math.Inf(1), 0.0
 	for _, r := range readings {
@@ -128,6 +128,17 @@ func (d *Draft) checkConditions() error {
 		within("expansion_per_k", d.ExpansionPerK, 0, 0.001, "per K"),
 		within("expansion_u_per_k", d.ExpansionUPerK, 0, 0.001, "per K"),
 	)
+}
+
+// lightestG is the lightest item that a mass at the intake can be of, in grams; chosen here: a grain of dust.
+const lightestG = 1e-6
+
+// checkItem refuses a mass at the intake that no item has.
+func (d *Draft) checkItem() error {
+	if d.Item == nil {
+		return nil
+	}
+	return within("item.intake_mass_g", d.Item.IntakeMassG, lightestG, MaxReadingG, "g")
 }
 
 // Methods are the ways of weighing that are known.

@@ -42,6 +42,8 @@ func (e *evaluation) writeDoubts(c claim, v *fault.Verdict, inDoubt bool) {
 	nearest, hasNearest := e.nearestStandard(c)
 	doubts := make([]Doubt, 0, mostLines)
 	suspended := false
+	// Denser than the claim and perhaps not of its metal: a figure to pay by would be more than is claimed.
+	foreign := c.metal != "" && c.fineness > 0 && e.observation.V < claimed.low && !e.denserThanMetal(c.metal)
 	for i, l := range lines {
 		shown := inDoubt && (l.share >= worthALine || len(doubts) < 3 && l.share >= atLeast3) || l.sign != nil
 		if !shown || i >= mostLines && l.sign == nil {
@@ -52,6 +54,7 @@ func (e *evaluation) writeDoubts(c claim, v *fault.Verdict, inDoubt bool) {
 		if inDoubt && ofTheWeighing(first) && weighing > 0.5 && !suspended {
 			d.Suspends, suspended = true, true // one reason is enough, the likeliest
 		}
+		d.Suspends = d.Suspends || inDoubt && foreign && first != fault.Clean && !ofTheWeighing(first) && l.share > 0.5
 		d.Suspends = d.Suspends || inDoubt && (first == fault.Hollow || first == fault.Stones) && v.Posterior[first] > 0.5
 		doubts = append(doubts, d)
 	}
@@ -100,6 +103,7 @@ const (
 	causeHeap   = "several unlike items were weighed together"
 	causePlate  = "a plate on a core"
 	causeRock   = "gold in its rock"
+	causeWeak   = "the check piece proves nothing"
 	causeColour = "the colour seen is not the colour claimed"
 )
 
@@ -107,7 +111,7 @@ const (
 const settleLiquid = "Read the temperature in the liquid, change the liquid, and weigh the check piece again."
 
 var signPoints = map[string][]fault.Kind{
-	causeUptake:  {fault.Pores, fault.Zero, fault.Drift, fault.Draught, fault.WrongItem, fault.Digit, fault.Unit},
+	causeUptake:  {fault.Pores, fault.Wet, fault.Zero, fault.Drift, fault.Draught, fault.WrongItem, fault.Digit, fault.Unit},
 	causeLighter: {fault.Wet, fault.Zero, fault.Drift, fault.Draught, fault.WrongItem, fault.Digit, fault.Unit},
 	causeScatter: {fault.Bubble, fault.Zero, fault.Touching, fault.Wire, fault.Pores, fault.Drift, fault.Draught, fault.Digit, fault.Unit},
 	causeLiquid:  {fault.Liquid, fault.Temperature, fault.Ethanol, fault.Hanger},
@@ -356,7 +360,7 @@ func (e *evaluation) sentenceOf(c claim, v *fault.Verdict, l line, d *Doubt, cla
 	case d.Proposal != nil:
 		words += fmt.Sprintf(" Typed is %s; %s would give %.4g g/cm³.", d.Proposal.Typed, d.Proposal.Instead, d.Proposal.DensityKgM3/1000)
 	case k == fault.Liquid && v.Liquid > 0 && d.Size != nil && d.Size.ForClaim != nil:
-		words += fmt.Sprintf(" A liquid of %.3g g/cm³ explains it; %.3g would be exact.", v.Liquid, *d.Size.ForClaim)
+		words += fmt.Sprintf(" A liquid of %.3g g/cm³ comes nearest; %.3g would be exact.", v.Liquid, *d.Size.ForClaim)
 	case k == fault.Liquid && v.Liquid > 0:
 		words += fmt.Sprintf(" A liquid of %.3g g/cm³ comes nearest.", v.Liquid)
 	case d.Size != nil && d.Size.ForClaim != nil:

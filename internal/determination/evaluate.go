@@ -328,9 +328,9 @@ func (e *evaluation) closing() {
 	case math.Abs(last-first) <= 3*u:
 	case last > first:
 		e.suspend(causeUptake, "Dry the item and weigh it in air again.",
-			"the closing weighing in air is %.2g g heavier than the first (3 u is %.2g g)", last-first, 3*u)
+			"the closing weighing in air is %s g heavier than the first (3 u is %s g)", plain(last-first, 2), plain(3*u, 2))
 	default:
 		e.suspend(causeLighter, "Set the balance to zero and weigh the dry item again.",
-			"the closing weighing in air is %.2g g lighter than the first (3 u is %.2g g)", first-last, 3*u)
+			"the closing weighing in air is %s g lighter than the first (3 u is %s g)", plain(first-last, 2), plain(3*u, 2))
 	}
 }

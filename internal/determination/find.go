@@ -3,6 +3,7 @@ package determination
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"wreath/alloy"
@@ -51,6 +52,9 @@ func (e *evaluation) hold(f *Finding, rule HouseRule, outcome conformity.Outcome
 		f.Reasons = append(f.Reasons, fmt.Sprintf("the chance that nothing is wrong is only %s, %s is asked; what is proposed next would raise or settle it", conformity.Percent(e.sound), conformity.Percent(rule.Clean)))
 	}
 	held = held || len(f.Missing) > 0
+	if e.parted && e.answer.Composite != nil && e.answer.Composite.Kind != "stones" {
+		outcome = conformity.Undecided // the density of the whole is that of none of its parts
+	}
 	f.Result = outcome.String()
 	if held && outcome != conformity.Undecided {
 		f.WouldBe, f.Result = f.Result, conformity.Undecided.String()
@@ -119,7 +123,7 @@ func (e *evaluation) whichStandard(c claim, f *Finding) (conformity.Outcome, []s
 	half := atLeast(e.members, middle)
 	f.Probability = &half
 	chance := sceptic(e.members)
-	if chance <= c.rule.Reject {
+	if chance <= c.rule.Reject && !slices.ContainsFunc(kept, func(m member) bool { return m.sceptic > c.rule.Reject }) {
 		return conformity.NotMet, []string{fmt.Sprintf("even where most stamps are true, the chance of reaching the claim is only %s", conformity.Percent(chance))}
 	}
 
@@ -137,7 +141,7 @@ func (e *evaluation) whichStandard(c claim, f *Finding) (conformity.Outcome, []s
 		reasons = append(reasons, words)
 	}
 	if high := quantile(kept, 0.975); high < c.fineness-c.tolerance {
-		reasons = append(reasons, fmt.Sprintf("the interval of fineness ends at %.0f, below the claim", 1000*high))
+		reasons = append(reasons, fmt.Sprintf("the interval of fineness ends at %.4g, below the claim", math.Floor(10000*high)/10))
 	}
 	if half < c.rule.Accept {
 		reasons = append(reasons, fmt.Sprintf("the chance that it is nearer %.4g than %.4g is %s, %s is asked", 1000*c.fineness, 1000*c.next, conformity.Percent(half), conformity.Percent(c.rule.Accept)))

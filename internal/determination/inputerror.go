@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strconv"
 
 	"wreath/internal/strictjson"
 	"wreath/quantity"
@@ -36,6 +37,14 @@ func within(field string, x *float64, low, high float64, unit string) error {
 	if math.IsNaN(*x) {
 		return bad(field, "Give a number.", "is not a number")
 	}
-	return bad(field, fmt.Sprintf("It lies between %g and %g %s; check the value and its unit.", low, high, unit),
-		"%g %s cannot be right", *x, unit)
+	return bad(field, fmt.Sprintf("It lies between %s and %s %s; check the value and its unit.", written(low), written(high), unit),
+		"%s %s cannot be right", written(*x), unit)
+}
+
+// written is a number as people write it, without an exponent where it has fewer than twenty digits.
+func written(x float64) string {
+	if a := math.Abs(x); a >= 1e15 || a > 0 && a < 1e-12 {
+		return strconv.FormatFloat(x, 'g', 4, 64)
+	}
+	return strconv.FormatFloat(x, 'f', -1, 64)
 }

@@ -315,7 +315,20 @@ func (e *evaluation) nextOfSound(c claim) {
 		e.answer.Next = e.proposed(refraction, "tells the stones apart that have this density")
 	case s != nil && s.Verdict == OneMore:
 		e.answer.Next = e.proposed(actionByKey("re-immerse"), "is what the stop rule asks for")
+	case c.metal != "" && e.answer.Finding != nil && e.answer.Finding.Result == "undecided":
+		e.answer.Next = e.proposed(e.beyondDensity(), "looks at something else than the density, which does not decide this")
 	}
+}
+
+// beyondDensity is the act that looks at another property of the item: the quickest of those at hand that
+// was not done, else the assay.
+func (e *evaluation) beyondDensity() *Action {
+	for _, key := range [...]string{"conductivity", "sound", "xrf", "touchstone"} {
+		if a := actionByKey(key); e.can(a) {
+			return a
+		}
+	}
+	return actionByKey("assay")
 }
 
 // settleDoubt proposes what settles the first doubt that no fault of the weighing explains.

@@ -67,4 +67,5 @@ func (e *evaluation) oddReadings() bool {
 var settledBy = map[string]string{
 	causeHeap: "weigh-apart", causePlate: "weigh-apart", causeRock: "weigh-apart",
 	causeColour: "look-over", causeInterval: "read-again", causeUnits: "read-again",
+	causeWeak: "check-piece",
 }

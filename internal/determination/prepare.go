@@ -70,7 +70,7 @@ type evaluation struct {
 // prepare checks the draft and lays out the model's inputs.
 func (e *evaluation) prepare() error {
 	d := e.draft
-	if err := firstError(d.checkConditions(), d.checkStopRule(), d.checkAtHand(), d.checkActs(), d.checkDone(), d.checkSecondLiquid()); err != nil {
+	if err := firstError(d.checkConditions(), d.checkItem(), d.checkStopRule(), d.checkAtHand(), d.checkActs(), d.checkDone(), d.checkSecondLiquid()); err != nil {
 		return err
 	}
 	e.method = d.Method

@@ -99,7 +99,7 @@ func (e *evaluation) proveLiquid() error {
 	statedU = math.Sqrt(statedU + math.Pow(e.rho1*e.inputs[e.liquidT].U, 2))
 	e.check = checked{found: found, u: u, stated: stated, statedU: statedU, lost: lost}
 	if u > provingU*found {
-		e.doubt("the check piece proves nothing", "Take a larger check piece, or one whose volume is known better.",
+		e.doubt(causeWeak, "Take a larger check piece, or one whose volume is known better.",
 			"the density of the liquid follows from it to %.2g %% only, %.2g %% is asked", 100*u/found, 100*provingU)
 		return nil
 	}
