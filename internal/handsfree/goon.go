@@ -324,13 +324,13 @@ func (g *goOn) loads() {
 		}
 		switch {
 		case known.known:
-			g.load(load, prior, known.v, 1, false, nil)
+			g.load(load, prior, known.v, false, nil)
 			if math.Abs(known.v) > 5*k.scatter(g.r, at) {
 				p := tareUnseen
 				if g.r.nearZero >= 2 {
 					p = .4
 				}
-				g.load(load, prior*p, 0, 1, false, func(n *story) {
+				g.load(load, prior*p, 0, false, func(n *story) {
 					n.shift(z, known.v)
 					n.zero[z].v = 0
 				})
@@ -341,7 +341,7 @@ func (g *goOn) loads() {
 			if k.o.ZeroRead || k.o.UnderFloor {
 				set = .1
 			}
-			g.load(load, prior*set, 0, 1, true, func(n *story) {
+			g.load(load, prior*set, 0, true, func(n *story) {
 				n.zero[z] = level{u: g.r.interval, known: true}
 				n.zero[1-z].known = n.zero[1-z].known && (k.o.UnderFloor || k.o.Standing)
 			})
@@ -349,12 +349,12 @@ func (g *goOn) loads() {
 				g.pending(prior * (1 - set) * .5)
 			}
 		default:
-			g.load(load, prior*.5, 0, 1, true, func(n *story) { n.zero[z] = level{u: g.r.interval, known: true} })
+			g.load(load, prior*.5, 0, true, func(n *story) { n.zero[z] = level{u: g.r.interval, known: true} })
 		}
 		// The pan above a hanger that stays hung shares its zero.
 		if other := s.zero[1-z]; at == inAir && !k.o.Standing && s.at == inLiquid && other.known &&
 			(!known.known || math.Abs(other.v-known.v) > 3*k.scatter(g.r, at)) {
-			g.load(load, prior*2, other.v, 1, false, nil)
+			g.load(load, prior*2, other.v, false, nil)
 		}
 	}
 }
@@ -389,7 +389,7 @@ func (g *goOn) pending(prior float64) {
 }
 
 // load goes on with a load on a zero.
-func (g *goOn) load(load Load, prior, zero, share float64, assumed bool, change func(*story)) {
+func (g *goOn) load(load Load, prior, zero float64, assumed bool, change func(*story)) {
 	k, s, r := g.k, g.from, g.r
 	at := state(load)
 	net := r.value - zero
@@ -411,7 +411,7 @@ func (g *goOn) load(load Load, prior, zero, share float64, assumed bool, change 
 	if !k.o.ZeroRead && math.Abs(zero) <= k.setWithin(r) {
 		reported = 0 // the zero was set and has stayed, but for what the closing zero shows
 	}
-	g.add(load, prior*share, p, net, reported, func(n *story, t *step) {
+	g.add(load, prior, p, net, reported, func(n *story, t *step) {
 		t.net, t.assumed = r.value-reported, assumed
 		if expected.known && math.Abs(net-expected.v) > 5*math.Hypot(own, expected.own) {
 			t.changed = net - expected.v
