@@ -105,7 +105,7 @@ func walkSpace(t *testing.T, c *chrome) {
 	b.reads("#now .state", "still")
 	balance.rests(5)
 	b.reads("#now output", "5.000")
-	b.focus("")
+	b.focus("air_g")
 	b.key(" ") // it moves: it is taken when it rests
 	b.taken("air_g", "5.0000")
 	balance.rests(0)

@@ -64,7 +64,9 @@ export function keys() {
       if (act) { e.preventDefault(); if (!e.repeat) act(); }
       return;
     }
-    if (inField(e)) return;
+    // In an empty field of a reading the space bar takes what the balance shows: no number begins with a space.
+    const waits = e.key === " " && e.target.matches("form.take input[name=text]") && !e.target.value && document.querySelector("#now[data-here]");
+    if (inField(e) && !waits) return;
     if (e.key === " " && e.target.matches("button, summary, a")) return;
     const act = doing(e.key.length === 1 ? e.key.toUpperCase() : e.key);
     if (!act) return;
