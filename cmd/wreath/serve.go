@@ -92,7 +92,8 @@ func (c *serveCmd) serve(ctx context.Context, s *streams) error {
 	}
 	options.Live = live.NewHub(live.Options{Simulated: invented.open})
 	defer options.Live.Close()
-	options.Simulated = invented.open
+	options.Simulated, options.ShopBench = invented.open, invented.benchOfShop
+	defer invented.close()
 	server, err := web.New(options)
 	if err != nil {
 		return err

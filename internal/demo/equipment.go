@@ -91,13 +91,17 @@ func (f papers) stations() []station.Station {
 // equip enters the instruments and then the stations that stand on them.
 func (s *story) equip(ctx context.Context) error {
 	f := papers{s.clock.end}
-	for _, i := range f.instruments() {
+	simulated, bench, err := f.simulatedFiles()
+	if err != nil {
+		return err
+	}
+	for _, i := range append(f.instruments(), simulated...) {
 		if _, err := s.desk.SetInstrument(ctx, s.by, i, "first entry"); err != nil {
 			return err
 		}
 		s.clock.wait(10 * time.Second)
 	}
-	for _, st := range f.stations() {
+	for _, st := range append(f.stations(), bench) {
 		if _, err := s.desk.SetStation(ctx, s.by, st, "first entry"); err != nil {
 			return err
 		}

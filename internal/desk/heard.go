@@ -42,7 +42,7 @@ func (d *Desk) TakeHeard(ctx context.Context, by By, id string, r record.Reading
 		if err != nil {
 			return s, nil, err
 		}
-		if h.Invented && !shop.Demo {
+		if h.Invented && !shop.TakesInvented() {
 			return s, nil, bad("Link a real instrument, or look around in the demonstration shop.", "no real instrument has said this reading, and the records of this shop are real")
 		}
 		s, taken, err := take(s, r, made)
@@ -53,6 +53,10 @@ func (d *Desk) TakeHeard(ctx context.Context, by By, id string, r record.Reading
 		return s, taken, err
 	})
 }
+
+// TakesInvented says whether what no real instrument said may stand in the records of the shop: in a
+// demonstration, where everything is invented. Everybody who opens, links or hears instruments asks this.
+func (s Shop) TakesInvented() bool { return s.Demo }
 
 // take adds a reading to a sheet.
 func take(s record.Sheet, r record.Reading, made record.Act) (record.Sheet, any, error) {

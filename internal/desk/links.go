@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"strings"
 
 	"wreath/internal/people"
 	"wreath/internal/station"
@@ -22,6 +23,19 @@ func (d *Desk) Linked(ctx context.Context) (out []station.Instrument, err error)
 		return err
 	})
 	return out, err
+}
+
+// realLink refuses a link to a simulated instrument where the records are real. A link that stood before goes
+// on, so that it can be taken away.
+func realLink(tx *store.Tx, before, i *station.Instrument) error {
+	if i.Link == nil || !strings.HasPrefix(i.Link.Address, "simulated:") || before != nil && before.Link != nil && before.Link.Address == i.Link.Address {
+		return nil
+	}
+	shop, _, err := get[Shop](tx, shopKind, shopID)
+	if err != nil || shop.TakesInvented() {
+		return err
+	}
+	return bad("Link a real instrument, or look around in the demonstration shop.", "%s would be a simulated instrument, and the records of this shop are real", i.ID)
 }
 
 // LinkInstrument says how the readings of an instrument reach the program; nil unlinks it. Everything else

@@ -115,3 +115,32 @@ func TestInventedStaysOutOfRealShops(t *testing.T) {
 	refused(t, "an invented reading in a real shop", err)
 	must[Sheet](t)(d.TakeHeard(t.Context(), by, s.Sheet.ID, r, Heard{}))
 }
+
+// TestSimulatedInstrumentsInRealShops asks that a simulated instrument is linked in a demonstration only.
+func TestSimulatedInstrumentsInRealShops(t *testing.T) {
+	link := &station.Link{Address: "simulated:ring?seed=3"}
+	demo := openWorld(t)
+	if _, err := demo.LinkInstrument(t.Context(), demo.boss(), "B-1", link, ""); err != nil {
+		t.Errorf("the demonstration says %v", err)
+	}
+	d := deskAt(t, filepath.Join(t.TempDir(), "shop.wreath"))
+	if err := d.OpenShop(t.Context(), Opening{Shop: Shop{Name: "Invented Shop", TimeZone: "UTC"}, Person: people.Person{ID: "ada", Name: "Ada Invented"}}, ""); err != nil {
+		t.Fatal(err)
+	}
+	by := local(t, d)
+	i := station.Instrument{ID: "B-1", Kind: station.Balance, ScaleIntervalG: new(0.0001), RepeatabilityG: new(0.0001)}
+	if _, err := d.SetInstrument(t.Context(), by, i, ""); err != nil {
+		t.Fatal(err)
+	}
+	var user *UserError
+	if _, err := d.LinkInstrument(t.Context(), by, "B-1", link, ""); !errors.As(err, &user) || !strings.Contains(user.Reason, "simulated instrument") || user.Hint == "" {
+		t.Errorf("the real shop says %v", err)
+	}
+	i.Link = link
+	if _, err := d.SetInstrument(t.Context(), by, i, ""); !errors.As(err, &user) {
+		t.Errorf("written into its file, the link is taken: %v", err)
+	}
+	if _, err := d.LinkInstrument(t.Context(), by, "B-1", &station.Link{Address: "push:b1"}, ""); err != nil {
+		t.Errorf("a real one is refused: %v", err)
+	}
+}

@@ -130,6 +130,9 @@ func (d *Desk) instrument(ctx context.Context, by By, a people.Action, id string
 		if err != nil {
 			return draft{}, err
 		}
+		if err := realLink(tx, before, &i); err != nil {
+			return draft{}, err
+		}
 		i.Format, i.Version = station.Format, stored.Version+1
 		if before != nil && before.Kind != i.Kind {
 			return draft{}, bad("Give the new one a name of its own.", "%s is a %s, not a %s", id, before.Kind, i.Kind)

@@ -64,8 +64,8 @@ var program = map[string][]string{
 	"internal/materials": {"quantity", "fluid", "alloy", "gem", "evidence", "fault", "mint", "internal/determination"},
 	"internal/desk": {"internal/determination", "internal/ledger", "internal/people", "internal/photo", "internal/record",
 		"internal/register", "internal/station", "internal/store", "internal/strictjson", "internal/value", "internal/vault"},
-	"internal/demo": {"quantity", "fluid", "alloy", "gem", "internal/desk", "internal/determination", "internal/people", "internal/record",
-		"internal/register", "internal/station", "internal/value", "internal/vault"},
+	"internal/demo": {"quantity", "fluid", "alloy", "gem", "internal/desk", "internal/determination", "internal/people", "internal/practice", "internal/record",
+		"internal/register", "internal/simulated", "internal/simulation", "internal/station", "internal/value", "internal/vault"},
 	"internal/web": {"quantity", "uncertainty", "alloy", "gem", "mint", "settle", "internal/handsfree", "internal/line", "internal/live", "internal/source", "internal/desk", "internal/determination", "internal/ledger", "internal/materials",
 		"internal/people", "internal/picture", "internal/plan", "internal/practice", "internal/record", "internal/register", "internal/sentence", "internal/simulated", "internal/simulation", "internal/station", "internal/store", "internal/strictjson", "internal/value", "internal/vault"},
 

@@ -54,7 +54,7 @@ type practised struct {
 	stop      context.CancelFunc
 	idle      *time.Timer
 
-	acting sync.Mutex // one act at a time
+	hands sync.Mutex // one act at a time
 
 	mu        sync.Mutex
 	used      time.Time
@@ -181,7 +181,9 @@ func (s *Server) practisedBy(owner string) (out []*practised) {
 			out = append(out, p)
 		}
 	}
-	slices.SortFunc(out, func(a, b *practised) int { return cmp.Or(b.lastUsed().Compare(a.lastUsed()), strings.Compare(a.id, b.id)) })
+	slices.SortFunc(out, func(a, b *practised) int {
+		return cmp.Or(b.lastUsed().Compare(a.lastUsed()), strings.Compare(a.id, b.id))
+	})
 	return out
 }
 
@@ -204,13 +206,11 @@ var errJudged = &problem{Type: "input", Status: http.StatusConflict, Title: "It 
 
 // do lets the person do an act, and returns when the hand has left the bench.
 func (p *practised) do(ctx context.Context, act simulation.Act) error {
-	if !slices.ContainsFunc(practiceActs(p.task), func(g actGroup) bool {
-		return slices.ContainsFunc(g.Acts, func(a actView) bool { return a.Act == string(act) })
-	}) {
+	if !knows(p.acting(), act) {
 		return &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "There is no such act at this bench.", Hint: "The buttons name those that there are."}
 	}
-	p.acting.Lock()
-	defer p.acting.Unlock()
+	p.hands.Lock()
+	defer p.hands.Unlock()
 	p.mu.Lock()
 	judged := p.score != nil
 	if !judged {
@@ -220,17 +220,22 @@ func (p *practised) do(ctx context.Context, act simulation.Act) error {
 	if judged {
 		return errJudged
 	}
+	return handle(ctx, p.station, p.feed, act)
+}
+
+// handle does an act at a bench, and returns when the hand has left it. The feed is that of its balance.
+func handle(ctx context.Context, bench *simulated.Station, feed *live.Feed, act simulation.Act) error {
 	ctx, cancel := context.WithTimeout(ctx, longestAct)
 	defer cancel()
-	said := p.feed.Subscribe()
-	defer said.Close()
-	if err := p.station.Do(act); err != nil {
+	said := feed.Subscribe()
+	defer func() { said.Close() }()
+	if err := bench.Do(act); err != nil {
 		return &problem{Type: "input", Status: http.StatusConflict, Title: "It can't be done as the bench stands: " + err.Error() + ".", Hint: "The other buttons are as they were."}
 	}
-	for p.station.State().Busy {
+	for bench.State().Busy {
 		if _, err := said.Next(ctx); errors.Is(err, live.ErrBehind) {
 			said.Close()
-			said = p.feed.Subscribe()
+			said = feed.Subscribe()
 		} else if err != nil {
 			return nil // who asked has gone, or the bench; the hand leaves all the same
 		}

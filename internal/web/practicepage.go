@@ -64,7 +64,7 @@ type practiceEnd struct {
 // Practice says that nothing on the page is weighed.
 func (v view) Practice() bool {
 	switch v.Body.(type) {
-	case *practiceView, *practiceList:
+	case *practiceView, *practiceList, *shopBenchView:
 		return true
 	}
 	return false
@@ -84,24 +84,44 @@ type actView struct {
 }
 
 // practiceActs are the acts of a bench in the order of the work.
-func practiceActs(t *practice.Task) []actGroup {
-	check, hang := say("Hang the empty hanger in the liquid"), []actView{}
-	standing := t.Told.Draft.Arrangement == "standing"
+func practiceActs(bar, standing bool) []actGroup {
+	var hang []actView
 	groups := []actGroup{{say("Balance"), []actView{{string(simulation.ActZero), say("Set it to zero"), false}}}}
 	air := actGroup{say("In air"), []actView{
 		{string(simulation.ActPanOn), say("Put the item on the pan"), false}, {string(simulation.ActCheckOn), say("Put the check piece on the pan"), false}, {string(simulation.ActPanOff), say("Take it off the pan"), false}}}
-	if t.Lesson.Kind == "bar" {
+	if bar {
 		air.Acts = append(air.Acts, actView{string(simulation.ActHangDry), say("Hang the empty hanger in the air"), false}, actView{string(simulation.ActSling), say("Put the item on the hanger in the air"), false}, actView{string(simulation.ActUnsling), say("Take it off the hanger in the air"), false})
 	}
 	if standing {
 		hang = append(hang, actView{string(simulation.ActVesselOn), say("Stand the vessel on the pan"), false})
 	}
-	hang = append(hang, actView{string(simulation.ActHang), check, false}, actView{string(simulation.ActUnhang), say("Take the hanger away"), false})
+	hang = append(hang, actView{string(simulation.ActHang), say("Hang the empty hanger in the liquid"), false}, actView{string(simulation.ActUnhang), say("Take the hanger away"), false})
 	groups = append(groups, air, actGroup{say("Hanger"), hang})
 	return append(groups, actGroup{say("In the liquid"), []actView{
 		{string(simulation.ActImmerse), say("Immerse the item"), false}, {string(simulation.ActImmerseCk), say("Immerse the check piece"), false},
 		{string(simulation.ActBrush), say("Brush bubbles off"), false}, {string(simulation.ActCentre), say("Lift and centre it"), false}, {string(simulation.ActLift), say("Take it out"), false}}},
 		actGroup{say("Beside the balance"), []actView{{string(simulation.ActDry), say("Dry the item"), false}}})
+}
+
+// acting are the acts of a practice bench.
+func (p *practised) acting() []actGroup {
+	return practiceActs(p.task.Lesson.Kind == "bar", p.task.Told.Draft.Arrangement == "standing")
+}
+
+// possible marks what can be done as the bench stands.
+func possible(groups []actGroup, acts []simulation.Act) {
+	for _, group := range groups {
+		for i, act := range group.Acts {
+			group.Acts[i].Possible = slices.Contains(acts, simulation.Act(act.Act))
+		}
+	}
+}
+
+// knows says whether an act is among those of a bench.
+func knows(groups []actGroup, act simulation.Act) bool {
+	return slices.ContainsFunc(groups, func(g actGroup) bool {
+		return slices.ContainsFunc(g.Acts, func(a actView) bool { return a.Act == string(act) })
+	})
 }
 
 // benchWords say where the item is.
@@ -129,6 +149,7 @@ var refusals = []string{
 type practiceList struct {
 	Levels []practiceLevel
 	Open   []*practiceView
+	Shop   bool // the shop has a simulated bench of its own
 }
 
 // practiceLevel is some lessons that are alike hard.
@@ -141,7 +162,7 @@ var levelNames = []string{say("To begin with"), say("Something that shows"), say
 
 // practise lists the lessons.
 func (s *Server) practise(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
-	v := &practiceList{}
+	v := &practiceList{Shop: s.shopBench() != nil}
 	for level, name := range levelNames {
 		lessons := slices.DeleteFunc(practice.Lessons(), func(l practice.Lesson) bool { return l.Level != level+1 })
 		v.Levels = append(v.Levels, practiceLevel{name, lessons})
@@ -189,14 +210,10 @@ func (s *Server) practiceView(p *practised, w words) (*practiceView, error) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	v := &practiceView{ID: p.id, Lesson: p.task.Lesson, Pace: p.pace, Looked: p.looked, Now: showNow(p.feed.Snapshot(), s.o.Now()),
-		Acts: practiceActs(p.task), Findings: []string{"met", "not met", "undecided"}, Claim: claimWords(p.draft.Claim)}
+		Acts: p.acting(), Findings: []string{"met", "not met", "undecided"}, Claim: claimWords(p.draft.Claim)}
 	state := p.station.State()
 	v.Bench = benchWords[state.Place]
-	for _, group := range v.Acts {
-		for i, act := range group.Acts {
-			group.Acts[i].Possible = slices.Contains(state.Possible, simulation.Act(act.Act))
-		}
-	}
+	possible(v.Acts, state.Possible)
 	for _, key := range append([]string{"none"}, practice.Faults()...) {
 		v.Faults = append(v.Faults, practiceFault{key, faultNames[key]})
 	}

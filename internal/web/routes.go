@@ -63,6 +63,8 @@ func (s *Server) routes() {
 	s.page("POST /instruments/{id}/typed", s.typedLine)
 	s.page("GET /practice", s.practise)
 	s.page("POST /practice", s.practiseLesson)
+	s.page("GET /practice/shop", s.shopHands)
+	s.page("POST /practice/shop", s.shopHand)
 	s.page("GET /practice/{id}", s.practiceBench)
 	s.page("GET /practice/{id}/events", s.practiceEvents)
 	s.page("POST /practice/{id}/{act}", s.practiceAct)

@@ -38,6 +38,9 @@ type Options struct {
 	Live *live.Hub
 	// Simulated opens an invented instrument whose line is to be learned; nil knows none.
 	Simulated func(source.Address) (source.Source, error)
+	// ShopBench is the simulated bench of the shop that is open; it gives nil where the shop has none, and is
+	// nil itself where there never is one.
+	ShopBench func() *ShopBench
 
 	Version string
 	TLS     bool     // cookies are for encrypted connections only
