@@ -48,6 +48,7 @@ func TestBadInput(t *testing.T) {
 		{"family of another metal", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water"}, "claim": {"metal": "silver", "family": "gold-yellow"}}`, "claim.family", "is gold", "family"},
 		{"unknown house rule", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water"}, "house_rule": "strikt"}`, "house_rule", `no "strikt"`, "strict"},
 		{"unknown stone", `{"air_g": [1.2], "liquid_g": [0.9], "liquid": {"kind": "water"}, "claim": {"stone": "daimond"}}`, "claim.stone", "daimond", "diamond"},
+		{"a variety of a stone", `{"air_g": [1.2], "liquid_g": [0.9], "liquid": {"kind": "water"}, "claim": {"stone": "Sapphire"}}`, "claim.stone", "Sapphire", "Did you mean corundum?"},
 		{"arrangement", `{"air_g": [12.4431], "liquid_g": [11.6472], "liquid": {"kind": "water"}, "arrangement": "hung"}`, "arrangement", `no "hung"`, "hanging"},
 		{"gain as large as air", `{"air_g": [12.4431], "gain_g": [12.44], "liquid": {"kind": "water"}, "arrangement": "standing"}`, "gain_g", "rests on the bottom", "free"},
 		{"reading of another method", `{"air_g": [12.4431], "liquid_g": [11.6472], "gain_g": [0.8], "liquid": {"kind": "water"}, "arrangement": "hanging"}`, "gain_g", "does not belong", "arrangement"},

@@ -10,13 +10,26 @@ import (
 	"wreath/internal/nearest"
 )
 
+// stoneCalled is the key of the stone that a word most likely means: one that the word is a variety of, as
+// sapphire is of corundum, else one that is written much like it; "" where there is none.
+func stoneCalled(word string) string {
+	for _, s := range gem.All() {
+		for variety := range strings.SplitSeq(s.Variety, ",") {
+			if strings.EqualFold(strings.TrimSpace(variety), word) {
+				return s.Key
+			}
+		}
+	}
+	return nearest.Word(word, stoneKeys())
+}
+
 // judgeStone answers a claim of a stone: density and refraction can exclude a species, never prove
 // that a stone is natural.
 func (e *evaluation) judgeStone(c claim) error {
 	claimed, ok := gem.ByKey(c.stone)
 	if !ok {
 		hint := "wreath materials stones lists those that are known."
-		if n := nearest.Word(c.stone, stoneKeys()); n != "" {
+		if n := stoneCalled(c.stone); n != "" {
 			hint = "Did you mean " + n + "? " + hint
 		}
 		return bad("claim.stone", hint, "there is no stone %q in the tables", c.stone)
