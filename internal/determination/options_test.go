@@ -11,7 +11,7 @@ func TestNumbersOnly(t *testing.T) {
 	seen := map[string]int{}
 	rapid.Check(t, func(t *rapid.T) {
 		claimed := rapid.SampledFrom([]*Claim{gold(750, "gold-yellow"), gold(585, ""), gold(999, ""), {Metal: "gold"}, {Metal: "silver"}}).Draw(t, "claim")
-		d := weighed(rapid.Float64Range(0.5, 50).Draw(t, "mass"), rapid.Float64Range(9, 20).Draw(t, "density"))
+		d := weighed(rapid.Float64Range(0.5, 50).Draw(t, "mass"), rapid.OneOf(rapid.Float64Range(9, 20), rapid.Float64Range(15.3, 15.6)).Draw(t, "density")) // the second is of yellow gold 750
 		d.Claim = claimed
 		d.Item = &Item{Colour: rapid.SampledFrom([]string{"", "yellow", "white"}).Draw(t, "colour")}
 		if rapid.Bool().Draw(t, "one immersion") {
