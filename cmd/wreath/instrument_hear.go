@@ -239,7 +239,7 @@ func hearFailure(a source.Address, err error) error {
 		return wrong("Give a recording that wreath instrument record wrote; what was cut or changed by hand can't be played.", "%s: %s", a.Where, recording.Error())
 	case errors.Is(err, fs.ErrNotExist) && a.Kind == source.Serial:
 		return &failure{exitMissing, "there is no port " + a.Where, "Plug the cable in, or name another port: wreath instrument list --ports shows those that are here."}
-	case errors.Is(err, fs.ErrNotExist):
+	case errors.Is(err, fs.ErrNotExist), a.Kind == source.File && strings.Contains(err.Error(), "is not there"):
 		return &failure{exitMissing, "there is no file " + a.Where, "Check the name; a memory stick must be plugged in."}
 	case errors.Is(err, fs.ErrPermission):
 		return &failure{exitRefused, "this user may not open " + a.Where, "On Linux add the user to the group of the port, mostly dialout, and log in again."}
@@ -250,7 +250,7 @@ func hearFailure(a source.Address, err error) error {
 	case a.Kind == source.TCP:
 		return &failure{exitLater, "nobody answers at " + a.Where + ": " + err.Error(), "Check host and port, and that the instrument is switched on."}
 	}
-	return &failure{exitFailed, err.Error(), "Check the address: " + a.String() + "."}
+	return &failure{exitFailed, err.Error(), lineHint(a)}
 }
 
 // invented are the simulated stations of this command line; what they say enters no record.
@@ -263,9 +263,17 @@ func isBanner(line []byte) bool { return bytes.Contains(line, []byte(simulated.B
 func openLine(c live.Config) (source.Source, error) {
 	src, err := source.Open(c.Address, source.Options{Request: c.Request, Every: c.Every, Silent: 10 * time.Second, Simulated: invented.Open})
 	if err != nil {
-		return nil, wrong("", "%v", err)
+		return nil, wrong(lineHint(c.Address), "%v", err)
 	}
 	return src, nil
+}
+
+// lineHint says how an address of the kind is written.
+func lineHint(a source.Address) string {
+	if a.Kind == source.Simulated {
+		return "Write simulated:coin, or with settings simulated:coin?seed=3&speed=4&format=comma&fault=bubble."
+	}
+	return "Check the address: " + a.String() + "."
 }
 
 // recordingAddress is the address that plays a file.

@@ -131,8 +131,6 @@ func (c *instrumentSimulateCmd) writePattern(i *simulated.Instrument) error {
 func (c *instrumentSimulateCmd) speak(ctx context.Context, s *streams, q *simulation.Sequence, at *simulated.Station, i *simulated.Instrument) error {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
-	say(s, "%s.", sentenceStart(i.Info().Words))
-	say(s, "Item: %s; fault: %s; seed: %d.", c.Item, c.Fault, c.Seed)
 	opened := make(chan string, 1)
 	ended := make(chan error, 1)
 	var serving sync.WaitGroup
@@ -147,6 +145,8 @@ func (c *instrumentSimulateCmd) speak(ctx context.Context, s *streams, q *simula
 	defer stop()
 	select {
 	case address := <-opened:
+		say(s, "%s.", sentenceStart(i.Info().Words))
+		say(s, "Item: %s; fault: %s; seed: %d.", c.Item, c.Fault, c.Seed)
 		say(s, "Listen to it: %s", address)
 	case err := <-ended:
 		return c.refused(err)

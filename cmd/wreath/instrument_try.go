@@ -27,7 +27,7 @@ func (instrumentTestCmd) Help() string {
 
   wreath instrument test examples/instrument/columns.json
   wreath instrument test examples/instrument/columns.json --with examples/instrument/ring.txt
-  wreath instrument test examples/instrument/columns.json --with simulated:coin?speed=50 --lines 20
+  wreath instrument test examples/instrument/columns.json --with 'simulated:coin?seed=6&speed=50' --lines 20
 
 With B-1 --with live, say, the line of an instrument of the shop is tried. Exit code 0 when every line is
 read, or known to carry no reading; 1 when one is not.`

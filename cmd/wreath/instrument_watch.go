@@ -104,7 +104,7 @@ func (c *shown) watch(s *streams, config live.Config, wait time.Duration) error 
 			},
 		})
 		if err != nil {
-			return wrong("", "%v", err)
+			return wrong(lineHint(config.Address), "%v", err)
 		}
 		w.feed = feed
 		return feed.Run(ctx)
@@ -307,7 +307,7 @@ func valueInWords(v line.Value) string {
 
 // follow shows what the feed made of the lines.
 func (w *watcher) follow(seconds float64) {
-	if w.feed == nil || w.how.Raw {
+	if w.feed == nil || w.how.Raw || w.done {
 		return
 	}
 	now := w.feed.Snapshot()
