@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 )
 
@@ -18,6 +19,7 @@ var practiceWalks = []struct {
 	{"a whole lesson", walkPracticeLesson},
 	{"a bubble", walkPracticeBubble},
 	{"by keyboard, refused", walkPracticeRefused},
+	{"print", walkPracticePrint},
 	{"every page", walkPracticePages},
 }
 
@@ -196,4 +198,24 @@ func walkPracticePages(t *testing.T, c *chrome) {
 	b.judges("undecided", "none")
 	two := eval[string](b, `location.pathname`)
 	b.inspectAll([]seenPage{{"practice-lessons", "/practice"}, {"practice-bench", one}, {"practice-truth", two}})
+}
+
+// walkPracticePrint prints a practice bench: the line across the top is on paper too.
+func walkPracticePrint(t *testing.T, c *chrome) {
+	w := openWorld(t)
+	b := c.open(t, w.home())
+	b.practises("first-ring")
+	b.do(chromedp.Evaluate[chromedp.Void](`globalThis.printed = [...document.styleSheets].flatMap((s) => { try { return [...s.cssRules]; } catch { return []; } }).filter((r) => r.type === CSSRule.PAGE_RULE).map((r) => r.cssText).join(" "); void 0`))
+	if text := eval[string](b, `printed`); !strings.Contains(text, "practice (simulated)") {
+		t.Errorf("the pages of a print say %q", text)
+	}
+	if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"}); err != nil {
+		t.Fatal(err)
+	}
+	if name := eval[string](b, `getComputedStyle(document.body).page`); name != "practice" {
+		t.Errorf("a print's pages are called %q", name)
+	}
+	if tall := eval[float64](b, `document.querySelector("aside.practice").getBoundingClientRect().height`); tall < 10 {
+		t.Errorf("the line across the top is %g px tall in print", tall)
+	}
 }
