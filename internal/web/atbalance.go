@@ -8,6 +8,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 	"sync"
 	"time"
 
@@ -427,7 +428,11 @@ func asShown(c handsfree.Capture, latest line.Value) (text, unit string) {
 		}
 		return latest.Text, latest.Unit
 	}
-	return strconv.FormatFloat(c.Value, 'f', decimals(latest.Interval), 64), ""
+	text = strconv.FormatFloat(c.Value, 'f', decimals(latest.Interval), 64)
+	if strings.Trim(text, "-0.") == "" {
+		text = strings.TrimPrefix(text, "-") // a rounded zero has no sign
+	}
+	return text, ""
 }
 
 // decimals is how many digits after the point one unit of the last digit needs.

@@ -156,8 +156,8 @@ func walkHandsFree(t *testing.T, c *chrome) {
 			return len(w.readings(id)) >= held+step.readings && w.settledAt("B-1", step.grams)
 		})
 	}
-	b.reads(row("closing_air_g"), "5.0000")
 	got := w.readings(id)[held:]
+	b.reads(row("closing_air_g"), "5.0000")
 	for _, want := range []string{"air_g 5.0000", "liquid_g 4.6801", "liquid_g 4.6802", "closing_air_g 5.0000"} {
 		if !slices.Contains(got, want) {
 			t.Errorf("%q is not among %q", want, got)

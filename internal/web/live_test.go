@@ -344,3 +344,24 @@ func TestDecimals(t *testing.T) {
 		}
 	}
 }
+
+func TestAsShown(t *testing.T) {
+	carats := line.Value{Text: "25.00", Unit: "ct", Number: 5, Interval: 0.002}
+	grams := line.Value{Text: "+5.0000", Unit: "g", Number: 5, Interval: 0.0001}
+	for _, c := range []struct {
+		capture    handsfree.Capture
+		latest     line.Value
+		text, unit string
+	}{
+		{handsfree.Capture{Value: 5.00002}, grams, "+5.0000", ""}, // as it was received
+		{handsfree.Capture{Value: 5.0004}, carats, "25.00", "ct"},
+		{handsfree.Capture{Value: 4.68012, Zero: 0.0003}, grams, "4.6801", ""}, // a difference of two readings
+		{handsfree.Capture{Value: 4.68012}, grams, "4.6801", ""},               // the display went on
+		{handsfree.Capture{Value: -0.00001, Zero: 0.0003}, grams, "0.0000", ""},
+		{handsfree.Capture{Value: 4.6801}, line.Value{State: line.Overload}, "4.6801", ""},
+	} {
+		if text, unit := asShown(c.capture, c.latest); text != c.text || unit != c.unit {
+			t.Errorf("%+v beside %+v is %q %q, want %q %q", c.capture, c.latest, text, unit, c.text, c.unit)
+		}
+	}
+}

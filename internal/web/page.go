@@ -222,7 +222,7 @@ func (s *Server) render(w http.ResponseWriter, r *http.Request, status int, page
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(status)
-	w.Write(out.Bytes())
+	w.Write(bytes.ReplaceAll(out.Bytes(), []byte(` xmlns="http://www.w3.org/2000/svg"`), nil)) // within a page a drawing needs no name space
 }
 
 // themeOf is the theme that was chosen on this device; "" follows the system.

@@ -174,6 +174,13 @@ document.addEventListener("click", (event) => {
   touched = { at: event.timeStamp, x: event.clientX, y: event.clientY };
 }, true);
 
+// inUse says that a form that can be opened is filled in, or was opened just now. One that a wet finger opened
+// doesn't hold the page back for long.
+const opened = new WeakMap();
+document.addEventListener("toggle", (event) => opened.set(event.target, performance.now()), true);
+const inUse = () => [...document.querySelectorAll(".aside[open], .item details[open], .foot details[open], #evidence details[open]")].some((open) => performance.now() - (opened.get(open) ?? 0) < 10000 ||
+  [...open.querySelectorAll("input:not([type=hidden]), textarea, select")].some((field) => field === document.activeElement || field.value !== (field.defaultValue ?? field.value)));
+
 // listen puts in place what somebody else changed, unless a field is being filled in.
 function listen() {
   const subject = document.getElementById("hands")?.dataset.subject;
@@ -181,10 +188,11 @@ function listen() {
   if (!address) return;
   const stream = new EventSource(address);
   now(stream, signal);
+  let later = 0;
   const look = async () => {
     const active = document.activeElement;
     if (active && active.matches("input, select, textarea") && active.value && active.type !== "hidden") return;
-    if (document.querySelector(".aside[open], .item details[open], .foot details[open] form, #evidence details[open]")) return;
+    if (inUse()) { clearTimeout(later); later = setTimeout(look, 2000); return; }
     const answer = await fetch(location.pathname, { headers: { Accept: "text/html" } });
     if (answer.ok && answer.url.endsWith(location.pathname)) place(await answer.text(), true);
   };
