@@ -28,7 +28,7 @@ func (instrumentRecordCmd) Help() string {
   wreath instrument record simulated:coin?seed=3 coin.txt --lines 20
 
 Every byte with its time, in a file of text that a person can read before it is passed on. Ctrl-C ends it.
-wreath instrument play shows it, wreath instrument learn and test take it as an address: play:///path.`
+The commands play and test take the file, learn takes its address: play:///path.`
 }
 
 // Run records until it is ended.

@@ -120,7 +120,6 @@ type watcher struct {
 	enough  func()
 
 	framer   *line.Framer
-	head     bool
 	done     bool
 	lines    int
 	state    string
