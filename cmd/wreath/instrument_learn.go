@@ -66,6 +66,7 @@ const (
 	mostSamples = 2000
 	agreeing    = 2.5 // s before a statement within which a like line is what the display showed
 	firstBytes  = 64  // bytes by which the cutting of lines is guessed
+	showEvery   = 1.0 // s between two lines that are shown while somebody types
 )
 
 // hear takes what came, and calls each for every whole line.
@@ -423,7 +424,7 @@ func (l *lesson) ask(a source.Address, src source.Source) error {
 				}
 			}
 		}()
-		shownLine := ""
+		shownLine, shownAt := "", 0.0
 		for {
 			select {
 			case <-ctx.Done():
@@ -434,9 +435,12 @@ func (l *lesson) ask(a source.Address, src source.Source) error {
 						l.try(l.t.samples[len(l.t.samples)-1].Line)
 					}
 				})
-				if n := len(l.t.samples); n > 0 && letters(l.t.samples[n-1].Line) != shownLine {
-					shownLine = letters(l.t.samples[n-1].Line)
-					say(l.s, "heard: %s", source.Escape(l.t.samples[n-1].Line))
+				if n := len(l.t.samples); n > 0 {
+					now := source.Escape(l.t.samples[n-1].Line)
+					if now != shownLine && (shownLine == "" || l.t.last-shownAt >= showEvery) {
+						shownLine, shownAt = now, l.t.last
+						say(l.s, "heard: %s", now)
+					}
 				}
 			case text := <-typed:
 				if text == "" {
