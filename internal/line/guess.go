@@ -41,8 +41,13 @@ func whole(raw []byte) bool {
 	for len(raw) > 0 && !utf8.RuneStart(raw[0]) {
 		raw = raw[1:]
 	}
-	for n := 0; n < utf8.UTFMax-1 && !utf8.Valid(raw) && len(raw) > 0; n++ {
-		raw = raw[:len(raw)-1]
+	for n := 1; n < utf8.UTFMax && n <= len(raw); n++ {
+		if end := raw[len(raw)-n:]; utf8.RuneStart(end[0]) {
+			if !utf8.FullRune(end) {
+				raw = raw[:len(raw)-n]
+			}
+			break
+		}
 	}
 	return utf8.Valid(raw)
 }

@@ -263,7 +263,7 @@ func (l *lesson) learn() {
 
 // samples cuts what was heard into lines, with what was said of them.
 func (l *lesson) samples() []line.Sample {
-	l.framing = guessFraming(l.raw(mostHeard))
+	l.framing = line.GuessFraming(l.raw(mostHeard))
 	var out []line.Sample
 	f := line.NewFramer(l.framing)
 	take := func(one line.Line) {
@@ -324,32 +324,6 @@ func (l *lesson) raw(most int) []byte {
 		out = append(bytes.Clone(l.chunks[i].bytes), out...)
 	}
 	return out[max(0, len(out)-most):]
-}
-
-// guessFraming says what ends a line, from what was heard.
-func guessFraming(raw []byte) line.Framing {
-	const stx, etx = 0x02, 0x03
-	f := line.Framing{}
-	ends := bytes.Count(raw, []byte{'\n'}) + bytes.Count(raw, []byte{'\r'})
-	starts, stops := bytes.Count(raw, []byte{stx}), bytes.Count(raw, []byte{etx})
-	switch {
-	case stops > 0 && stops >= ends:
-		f.End = "ETX"
-	case ends > 0:
-		f.End = "any"
-	default:
-		f.IdleS = 0.1 // within a line there is no such pause at the usual speeds; chosen here
-	}
-	if starts > 0 && starts >= max(ends/2, stops) {
-		f.Start = "STX"
-	}
-	if slices.ContainsFunc(raw, func(b byte) bool { return b >= 0x80 }) {
-		f.Text = "latin-1"
-		if validText(raw) {
-			f.Text = "utf-8"
-		}
-	}
-	return f
 }
 
 // heardLines are the last lines as they came, with what can't be printed as escapes. The caller holds the lock.

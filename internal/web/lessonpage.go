@@ -7,7 +7,6 @@ import (
 	"net/http"
 	"strings"
 	"time"
-	"unicode/utf8"
 
 	"wreath/internal/desk"
 	"wreath/internal/line"
@@ -15,20 +14,6 @@ import (
 	"wreath/internal/source"
 	"wreath/internal/station"
 )
-
-// validText says whether bytes are UTF-8, but for a letter that is cut at either end.
-func validText(b []byte) bool {
-	for len(b) > 0 && !utf8.RuneStart(b[0]) {
-		b = b[1:]
-	}
-	for i := 0; i < utf8.UTFMax && len(b) > 0; i++ {
-		if utf8.Valid(b) {
-			return true
-		}
-		b = b[:len(b)-1]
-	}
-	return utf8.Valid(b)
-}
 
 // lineView is the page on which the line of an instrument is learned.
 type lineView struct {
