@@ -40,19 +40,21 @@ type atBalance struct {
 	last     live.Event  // with the latest value
 	numbers  map[int]int // capture to reading of the sheet
 	doubts   map[int]string
-	failed   string // why the last capture could not be taken
-	wanted   string // slot that the sheet asks for
-	asked    string // slot that a person asked to take; it waits until the balance rests
+	odd      map[int]string // capture to what spoke against the line when it was taken: unproved, another unit
+	heard    map[int][]byte // capture to what was heard before it
+	failed   string         // why the last capture could not be taken
+	wanted   string         // slot that the sheet asks for
+	asked    string         // slot that a person asked to take; it waits until the balance rests
 	work     chan job
 }
 
 // job is a capture on its way to the sheet. Done, where it is not nil, is closed after it.
 type job struct {
-	capture  handsfree.Capture
-	evidence live.Evidence
-	latest   line.Value
-	origin   live.Origin
-	done     chan struct{}
+	capture handsfree.Capture
+	heard   []byte
+	latest  line.Value
+	origin  live.Origin
+	done    chan struct{}
 }
 
 // counters hold which sheet is at which balance.
@@ -111,7 +113,8 @@ func (s *Server) bring(ctx context.Context, who *desk.Who, sheet desk.Sheet, bal
 	}
 	o.OnTake = !byItself
 	at := &atBalance{balance: balance, thermo: thermo, sheet: sheet.Sheet.ID, run: drawMark(), who: who, byItself: byItself, standing: o.Standing,
-		machine: handsfree.New(o), numbers: map[int]int{}, doubts: map[int]string{}, work: make(chan job, 64)}
+		machine: handsfree.New(o), numbers: map[int]int{}, doubts: map[int]string{},
+		odd: map[int]string{}, heard: map[int][]byte{}, work: make(chan job, 64)}
 	at.now = handsfree.Outcome{Phase: at.machine.Phase()}
 	at.want(o.Wanted)
 	s.counters.mu.Lock()
@@ -253,9 +256,12 @@ func (s *Server) act(at *atBalance, now handsfree.Outcome, done chan struct{}) b
 	waits := false
 	for i, c := range now.Captures {
 		j := job{capture: c, latest: at.last.Value, origin: at.last.Origin}
-		if feed := s.o.Live.Feed(at.balance); feed != nil && (c.Change == handsfree.Taken || c.Change == handsfree.Moved) {
-			j.evidence = feed.Evidence(c.From, c.To)
+		if feed := s.o.Live.Feed(at.balance); feed != nil && c.Change == handsfree.Taken {
+			at.heard[c.No], at.odd[c.No] = feed.Evidence(c.From, c.To).Bytes, sentences(at.last.Suspicions)
 		}
+		// What turns out to be another reading keeps what was heard when it was taken: the feed may have
+		// forgotten it, or have been made anew with a clock of its own.
+		j.heard = at.heard[c.No]
 		if i == len(now.Captures)-1 {
 			j.done = done
 		}
@@ -270,6 +276,15 @@ func (s *Server) act(at *atBalance, now handsfree.Outcome, done chan struct{}) b
 		s.hub.tell(at.sheet)
 	}
 	return waits
+}
+
+// sentences joins what speaks against a value.
+func sentences(suspicions []live.Suspicion) string {
+	var out []string
+	for _, s := range suspicions {
+		out = append(out, s.Sentence)
+	}
+	return strings.Join(out, " ")
 }
 
 // want keeps the slot that the sheet asks for next.
@@ -359,8 +374,14 @@ func (s *Server) enter(at *atBalance, j job) error {
 	at.mu.Lock()
 	who, no := at.who, at.numbers[c.No]
 	delete(at.doubts, c.No)
-	if c.Doubtful() && c.Change != handsfree.Aside && c.IsReading() {
-		at.doubts[c.No] = cmp.Or(c.Doubt, c.Why)
+	if c.Change != handsfree.Aside && c.IsReading() {
+		doubt := at.odd[c.No]
+		if c.Doubtful() {
+			doubt = strings.TrimSpace(cmp.Or(c.Doubt, c.Why) + " " + doubt)
+		}
+		if doubt != "" {
+			at.doubts[c.No] = doubt
+		}
 	}
 	at.mu.Unlock()
 	mark := func(what string) desk.By {
@@ -381,7 +402,7 @@ func (s *Server) enter(at *atBalance, j job) error {
 	}
 	r := record.Reading{Slot: c.Slot, Source: record.Received, Settled: true}
 	r.Text, r.Unit = asShown(c, j.latest)
-	sheet, err := d.TakeHeard(ctx, mark("take"), at.sheet, r, desk.Heard{Stream: j.evidence.Bytes, Invented: j.origin != live.Real})
+	sheet, err := d.TakeHeard(ctx, mark("take"), at.sheet, r, desk.Heard{Stream: j.heard, Invented: j.origin != live.Real})
 	if err != nil {
 		return err
 	}

@@ -205,6 +205,68 @@ func TestReadingsWaitForAPerson(t *testing.T) {
 	w.has(id, "air_g 5.0000")
 }
 
+// TestOddLineIsADoubt takes a reading from a line on which no check weight was seen.
+func TestOddLineIsADoubt(t *testing.T) {
+	w := linkedWorld(t, "push:b1")
+	check, tolerance := 100.0, 0.001
+	w.link("B-1", &station.Link{Address: "push:b1", Pattern: inventedPattern(t), Binding: &station.Binding{CheckG: &check, ToleranceG: &tolerance}})
+	id := w.openSheet("")
+	w.bringHere(id, false)
+	w.speaks("B-1").rests(5)
+	at := w.server.ofSheet(id)
+	awaits(t, "the balance rests", func() bool {
+		at.mu.Lock()
+		defer at.mu.Unlock()
+		return at.last.Settle.Phase == settle.Settled && math.Abs(at.last.Value.Number-5) < 0.001
+	})
+	w.server.handAct(t.Context(), at, w.who, "air_g", (*handsfree.Recogniser).Take)
+	awaits(t, "it is taken", func() bool { return len(w.readings(id)) > 0 })
+	v := nowView{}
+	v.at(at, id)
+	if !strings.Contains(strings.Join(v.Doubts, " "), "no check weight was seen") {
+		t.Errorf("the doubts are %q", v.Doubts)
+	}
+}
+
+// TestMovedKeepsWhatWasHeard moves a reading after its balance was linked anew, whose stream counts its
+// seconds from zero.
+func TestMovedKeepsWhatWasHeard(t *testing.T) {
+	w := linkedWorld(t, "push:b1")
+	id := w.openSheet("")
+	w.bringHere(id, false)
+	at := w.server.ofSheet(id)
+	heard := func(grams float64) {
+		awaits(t, "the line is heard", func() bool { return w.options.Live.Feed("B-1").Push(t.Context(), []byte(says(grams, true))) == nil })
+		awaits(t, "the line is kept", func() bool { return bytes.Contains(w.options.Live.Feed("B-1").Heard(200), []byte(says(grams, true))) })
+	}
+	enters := func(c handsfree.Capture) {
+		done := make(chan struct{})
+		at.mu.Lock()
+		waits := w.server.act(at, handsfree.Outcome{Captures: []handsfree.Capture{c}}, done)
+		at.mu.Unlock()
+		if !waits {
+			t.Fatal("the capture was not passed on")
+		}
+		<-done
+	}
+	heard(5)
+	c := handsfree.Capture{No: 1, Change: handsfree.Taken, Slot: "air_g", Value: 5, From: 0, To: 1e6, Sure: 1}
+	enters(c)
+	w.server.o.Live.Remove("B-1")
+	w.server.relink(t.Context())
+	heard(77)
+	c.Change, c.Was, c.Slot = handsfree.Moved, "air_g", "closing_air_g"
+	enters(c)
+	s, err := w.desk.Sheet(t.Context(), w.who, id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := s.Sheet.Readings
+	if len(r) != 2 || r[1].Slot != "closing_air_g" || r[0].Evidence == "" || r[1].Evidence != r[0].Evidence {
+		t.Errorf("%+v", r)
+	}
+}
+
 // speaker lets an invented balance speak ten times a second, until the test ends.
 type speaker struct {
 	mu    sync.Mutex

@@ -108,7 +108,9 @@ func (v *nowView) at(at *atBalance, sheet string) {
 	}
 	v.ByItself = at.byItself
 	phase := at.now.Phase
-	v.What = loadWords[phase.Load]
+	if v.State == "still" { // what lay on it before is no word for a number that moves
+		v.What = loadWords[phase.Load]
+	}
 	if v.State == "still" || v.State == "moving" {
 		v.Doing = phaseWords[phase.Key]
 	}
