@@ -374,8 +374,9 @@ func (s *Server) enter(at *atBalance, j job) error {
 	at.mu.Lock()
 	who, no := at.who, at.numbers[c.No]
 	delete(at.doubts, c.No)
+	odd := at.odd[c.No]
 	if c.Change != handsfree.Aside && c.IsReading() {
-		doubt := at.odd[c.No]
+		doubt := odd
 		if c.Doubtful() {
 			doubt = strings.TrimSpace(cmp.Or(c.Doubt, c.Why) + " " + doubt)
 		}
@@ -411,6 +412,13 @@ func (s *Server) enter(at *atBalance, j job) error {
 		at.numbers[c.No], at.failed = sheet.Sheet.Readings[n-1].No, ""
 		at.want(wantedSlots(sheet.Sheet, at.standing))
 		at.mu.Unlock()
+	}
+	if odd != "" && len(sheet.Sheet.Readings) > 0 {
+		// No later weighing answers it, so the record holds it too.
+		taken := sheet.Sheet.Readings[len(sheet.Sheet.Readings)-1]
+		if _, err := d.Note(ctx, mark("odd"), at.sheet, fmt.Sprintf("Reading %d (%s): %s", taken.No, taken.Slot, odd)); err != nil {
+			return err
+		}
 	}
 	return s.warmth(ctx, at, mark("warmth"), c)
 }

@@ -226,6 +226,10 @@ func TestOddLineIsADoubt(t *testing.T) {
 	if !strings.Contains(strings.Join(v.Doubts, " "), "no check weight was seen") {
 		t.Errorf("the doubts are %q", v.Doubts)
 	}
+	awaits(t, "a remark says so", func() bool {
+		s, err := w.desk.Sheet(t.Context(), w.who, id)
+		return err == nil && len(s.Sheet.Notes) == 1 && strings.HasPrefix(s.Sheet.Notes[0].Text, "Reading 1 (air_g): The instrument was connected anew, ")
+	})
 }
 
 // TestMovedKeepsWhatWasHeard moves a reading after its balance was linked anew, whose stream counts its

@@ -114,6 +114,9 @@ func (v *nowView) at(at *atBalance, sheet string) {
 	if v.State == "still" || v.State == "moving" {
 		v.Doing = phaseWords[phase.Key]
 	}
+	if phase.Key == handsfree.PhaseStill && !at.byItself && at.asked == "" {
+		v.Doing = "" // nothing is taken until somebody asks
+	}
 	if q := at.now.Question; q != nil {
 		v.Question = &questionView{No: q.No, Text: q.Text}
 		for _, c := range q.Choices {
