@@ -27,6 +27,11 @@ var rooms = []struct {
 	{"../desk", []string{"backup.go"}},
 	{"../plan", nil},
 	{"../practice", nil},
+	{"../handsfree", nil},
+	{"../../settle", nil},
+	{"../live", nil},
+	{"../line", []string{"check.go", "framing.go", "pattern.go"}},
+	{"../source", []string{"recording.go"}},
 }
 
 // silent are calls whose texts no page shows: they stop the program, go into its log, or are no sentences.
