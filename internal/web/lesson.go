@@ -96,15 +96,19 @@ func (s *Server) beginLesson(ctx context.Context, id, address, request string, s
 	if err != nil {
 		return err
 	}
-	s.endLesson(id)
 	running, cancel := context.WithCancel(context.Background())
 	l := &lesson{address: a, request: request, sent: sent, everyS: everyS, source: src, cancel: cancel, ended: make(chan struct{}), looked: time.Now()}
 	s.lessons.mu.Lock()
 	if s.lessons.open == nil {
 		s.lessons.open = map[string]*lesson{}
 	}
+	before := s.lessons.open[id]
 	s.lessons.open[id] = l
 	s.lessons.mu.Unlock()
+	if before != nil {
+		before.cancel()
+		<-before.ended
+	}
 	s.relink(ctx) // lets go of the port
 	go func() {
 		defer close(l.ended)

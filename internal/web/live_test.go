@@ -271,6 +271,39 @@ func TestMovedKeepsWhatWasHeard(t *testing.T) {
 	}
 }
 
+// TestLessonsBeginAtOnce begins several lessons of one instrument at the same time; one of them stays.
+func TestLessonsBeginAtOnce(t *testing.T) {
+	w := linkedWorld(t, "push:b1")
+	seen := make(chan *lesson, 8)
+	var all sync.WaitGroup
+	for range cap(seen) {
+		all.Go(func() {
+			if err := w.server.beginLesson(t.Context(), "B-1", "push:b1", "", nil, 0); err != nil {
+				t.Error(err)
+			}
+			seen <- w.server.lesson("B-1")
+		})
+	}
+	all.Wait()
+	last := w.server.lesson("B-1")
+	w.server.endLesson("B-1")
+	for range cap(seen) {
+		l := <-seen
+		select {
+		case <-l.ended:
+		default:
+			t.Errorf("a lesson goes on that nobody can end; it is the last: %v", l == last)
+		}
+	}
+}
+
+// TestShopBenchIsNoPractice tells the bench whose readings enter the records of a demonstration from practising.
+func TestShopBenchIsNoPractice(t *testing.T) {
+	if (view{Body: &shopBenchView{}}).Practice() || !(view{Body: &practiceView{}}).Practice() {
+		t.Error("it is not told what enters the records")
+	}
+}
+
 // speaker lets an invented balance speak ten times a second, until the test ends.
 type speaker struct {
 	mu    sync.Mutex

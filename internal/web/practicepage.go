@@ -61,10 +61,11 @@ type practiceEnd struct {
 	Next   string // key of the lesson that follows
 }
 
-// Practice says that nothing on the page is weighed.
+// Practice says that nothing of the page enters the records. What the simulated bench of the shop says does:
+// those records are of a demonstration.
 func (v view) Practice() bool {
 	switch v.Body.(type) {
-	case *practiceView, *practiceList, *shopBenchView:
+	case *practiceView, *practiceList:
 		return true
 	}
 	return false
