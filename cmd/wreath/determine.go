@@ -70,6 +70,9 @@ func openFailure(name string, err error) error {
 	if errors.As(err, &path) {
 		err = path.Err
 	}
+	if errors.Is(err, fs.ErrExist) {
+		return wrong("Name a new file.", "%s is there already", name)
+	}
 	return &failure{exitUsage, fmt.Sprintf("%s: %v", name, err), "Check the name; - reads standard input."}
 }
 

@@ -59,3 +59,11 @@ func TestPortsInUse(t *testing.T) {
 	l.Close()
 	check(exitLater, "nobody answers at "+taken, "watch", "tcp://"+taken)
 }
+
+// TestFileIsThere names the way out where a file would be written over.
+func TestFileIsThere(t *testing.T) {
+	var f *failure
+	if err := openFailure("a.txt", &fs.PathError{Op: "open", Path: "a.txt", Err: fs.ErrExist}); !errors.As(err, &f) || f.Hint != "Name a new file." {
+		t.Errorf("%v", err)
+	}
+}
