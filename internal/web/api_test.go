@@ -20,6 +20,7 @@ import (
 	"wreath/internal/people"
 	"wreath/internal/plan"
 	"wreath/internal/record"
+	"wreath/internal/station"
 )
 
 // contract holds every answer of the endpoints against the description that the server publishes.
@@ -146,7 +147,7 @@ func ringDoc(t testing.TB) doc {
 
 // TestContract calls every endpoint with good and with bad input.
 func TestContract(t *testing.T) {
-	s := newShop(t)
+	s := newSite(t, password, func(o *Options) { withHub(t, o) })
 	k := newContract(s.signedIn("boss"))
 	later := s.clock.now().Add(24 * time.Hour)
 
@@ -323,6 +324,34 @@ func TestContract(t *testing.T) {
 	}
 	k.call("GET", "/equipment/S-2/versions", nil).want(200)
 	k.refuses(404, "missing", "GET", "/equipment/none/versions", nil)
+	if _, err := s.desk.LinkInstrument(t.Context(), s.who("boss"), "B-1", &station.Link{Address: "push:b1", Pattern: inventedPattern(t)}, ""); err != nil {
+		t.Fatal(err)
+	}
+	s.server.relink(t.Context())
+	if f := into[Following](k.call("GET", "/instruments", nil).want(200)); len(f.Instruments) != 1 || f.Instruments[0].Address != "push:b1" {
+		t.Errorf("linked: %+v", f)
+	}
+	k.refuses(400, "input", "GET", "/instruments?x=1", nil)
+	var pushed answer
+	awaits(t, "the feed runs", func() bool {
+		pushed = k.do("POST", apiRoot+"/instruments/B-1/lines", strings.NewReader(says(5, true)), "Content-Type", "application/octet-stream")
+		return pushed.status == 200
+	})
+	k.holds("lines", pushed.body, "components", "schemas", "Pushed")
+	k.good["POST "+apiRoot+"/instruments/{id}/lines"] = true
+	k.refuses(404, "missing", "POST", "/instruments/B-9/lines", doc{"no": "line"})
+	listening, err := s.desk.OpenSheet(t.Context(), s.who("boss"), desk.Begin{Station: "S-1", Document: []byte("{}")})
+	if err != nil {
+		t.Fatal(err)
+	}
+	heard, err := s.desk.TakeHeard(t.Context(), s.who("boss"), listening.Sheet.ID, record.Reading{Slot: "air_g", Text: "5.0000", Source: record.Received}, desk.Heard{Stream: []byte(says(5, true))})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a := k.call("GET", "/streams/"+heard.Sheet.Readings[0].Evidence, nil).want(200); a.body != says(5, true) {
+		t.Errorf("the stream comes back as %q", a.body)
+	}
+	k.refuses(404, "missing", "GET", "/streams/none", nil)
 	k.call("POST", "/instruments/B-2/out-of-service", doc{"reason": "dropped"}).want(200)
 	k.refuses(404, "missing", "POST", "/instruments/none/out-of-service", doc{"reason": "dropped"})
 	k.call("POST", "/instruments/B-2/in-service", doc{"reason": "checked"}).want(200)

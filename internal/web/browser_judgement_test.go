@@ -412,13 +412,13 @@ func walkNext(t *testing.T, c *chrome) {
 		}
 		b.puts(wanted, text)
 	}
-	b.reads("#next", "Nothing is missing")
+	b.reads("#next", "Send it to an assay") // no weighing is missing, and the claim stays undecided
 	want := []string{"air_g", "liquid_g", "liquid.temperature_c", "liquid_g", "closing_air_g", "liquid.proof.air_g", "liquid.proof.liquid_g"}
 	if !slices.Equal(way, want) {
 		t.Errorf("the way was %v, want %v", way, want)
 	}
 	b.visit("/sheet/" + id + "/far")
-	b.reads(".farnext", "Keep the record")
+	b.reads(".farnext", "Send it to an assay")
 }
 
 // walkStopRule agrees on when to stop before the first reading, and keeps to it.
@@ -449,7 +449,7 @@ func walkStopRule(t *testing.T, c *chrome) {
 	b.reads("#next", "hang it in the liquid once more") // the house rule has all it asks for; the stop rule has not
 	b.puts("liquid_g", "4.6801")
 	b.reads("#stop", "enough")
-	b.reads("#next", "Nothing is missing")
+	b.reads("#next", "Send it to an assay")
 	b.visit("/sheet/" + id + "/item")
 	b.ready()
 	b.fill(`[name=stop_least]`, "2")

@@ -431,6 +431,7 @@ func TestProxiesAreNotThisMachine(t *testing.T) {
 
 // pageActions says which action each page and each form stands for; "" for everybody who was let in.
 var pageActions = map[string]people.Action{
+	"GET /practice": "", "POST /practice": "", "GET /practice/{id}": "", "GET /practice/{id}/events": "", "POST /practice/{id}/{act}": "", "GET /practice/shop": people.TakeReading, "POST /practice/shop": people.TakeReading,
 	"GET /{$}": "", "POST /sheets": people.OpenDraft, "POST /weigh": people.OpenDraft, "GET /sheet/{id}": people.SeeRecords, "GET /sheet/{id}/far": people.SeeRecords,
 	"POST /sheet/{id}/reading": people.TakeReading, "POST /sheet/{id}/set-aside": people.WithdrawReading, "POST /sheet/{id}/item": people.ChangeDraft,
 	"POST /sheet/{id}/restore": people.WithdrawReading, "POST /sheet/{id}/reread": people.TakeReading, "POST /sheet/{id}/move": people.ChangeDraft, "POST /sheet/{id}/remark": people.ChangeDraft, "GET /cards": "",
@@ -531,6 +532,7 @@ func TestRolesAndPages(t *testing.T) {
 					t.Errorf("%s: %s left something behind", pattern, who)
 				case a.status >= 500:
 					t.Errorf("%s as %s: %d %.300s", pattern, who, a.status, a.body)
+					t.Log(s.log.String())
 				}
 				if pattern == "POST /device" || pattern == "POST /password" {
 					c = nil // these end the session
