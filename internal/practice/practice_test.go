@@ -3,6 +3,7 @@ package practice
 import (
 	"encoding/json"
 	"math"
+	"slices"
 	"testing"
 
 	"wreath/internal/determination"
@@ -70,6 +71,16 @@ func TestLessons(t *testing.T) {
 	}
 	for seed := range uint64(60) {
 		task(t, Fresh(seed))
+	}
+	// On rings a wrong temperature seldom shows, and some faults never on bars.
+	rare := Lesson{Key: "rare", Kind: "ring", Fault: "temperature", Level: 3}
+	for rare.Seed = range 20 {
+		task(t, rare)
+	}
+	for seed := uint64(10882495495878254761); seed < 10882495495878254761+40; seed++ {
+		if l := Fresh(seed); l.Kind == "bar" && slices.Contains(lostOnBars, l.Fault) {
+			t.Errorf("a fresh bar with the fault %q, which no balance for bars shows", l.Fault)
+		}
 	}
 	for _, bad := range []Lesson{{Kind: "ring", Fault: "digit"}, {Kind: "house", Fault: "none"}, {Kind: "ring", Fault: "hanger"}} {
 		if _, err := New(bad); err == nil {

@@ -107,10 +107,16 @@ func Fresh(seed uint64) Lesson {
 	r := rand.New(rand.NewPCG(seed, 0x70726163))
 	l := Lesson{Key: fmt.Sprintf("fresh-%d", seed), Title: "An item", Level: 3, Seed: seed, Kind: Shapes[r.IntN(len(Shapes))], Fault: "none"}
 	if all := Faults(); r.IntN(4) > 0 {
+		if l.Kind == "bar" {
+			all = slices.DeleteFunc(all, func(fault string) bool { return slices.Contains(lostOnBars, fault) })
+		}
 		l.Fault = all[r.IntN(len(all))]
 	}
 	return l
 }
+
+// lostOnBars are the faults of some milligrams. A balance that bears a bar of many kilograms does not show them.
+var lostOnBars = []string{"bubble", "wet", "wire"}
 
 // New sets up the task of a lesson. The same lesson gives the same task. Items are drawn until the fault is large
 // enough to be noticed by who works with care.
@@ -121,7 +127,7 @@ func New(l Lesson) (*Task, error) {
 	if l.Fault != "none" && !slices.Contains(Faults(), l.Fault) {
 		return nil, fmt.Errorf("practice has no fault %q; it has none and %v", l.Fault, Faults())
 	}
-	const tries = 300
+	const tries = 2000
 	for n := range uint64(tries) {
 		t, err := draw(l, n)
 		if err != nil {
