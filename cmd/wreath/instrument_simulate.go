@@ -106,6 +106,8 @@ func (c *instrumentSimulateCmd) check() error {
 		return wrong("Give 1 for real time, 20 for twenty times as fast.", "--speed %s is not between 0 and 1000", strconv.FormatFloat(c.Speed, 'g', -1, 64))
 	case c.Listen != "" && c.Link != "":
 		return wrong("Leave one of them out.", "--link leads to a pseudo-terminal, and --listen has none")
+	case strings.HasPrefix(c.Listen, ":"):
+		return wrong("Write 127.0.0.1"+c.Listen+" for this computer alone, or name the address under which others may call.", "--listen %s would be open to the whole network", c.Listen)
 	}
 	return nil
 }
