@@ -337,7 +337,7 @@ func TestContract(t *testing.T) {
 		pushed = k.do("POST", apiRoot+"/instruments/B-1/lines", strings.NewReader(says(5, true)), "Content-Type", "application/octet-stream")
 		return pushed.status == 200
 	})
-	k.holds("lines", pushed.body, "components", "schemas", "Pushed")
+	k.holds("lines", pushed.body, "paths", apiRoot+"/instruments/{id}/lines", "post", "responses", "200", "content", "application/json", "schema")
 	k.good["POST "+apiRoot+"/instruments/{id}/lines"] = true
 	k.refuses(404, "missing", "POST", "/instruments/B-9/lines", doc{"no": "line"})
 	listening, err := s.desk.OpenSheet(t.Context(), s.who("boss"), desk.Begin{Station: "S-1", Document: []byte("{}")})

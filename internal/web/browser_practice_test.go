@@ -66,22 +66,32 @@ func (b *tab) practises(lesson string) {
 	b.until(`document.getElementById("practice")?.dataset.listens === "yes"`)
 }
 
-// act does acts at the bench, one after the other.
+// acts does acts at the bench, one after the other. The balance is set to zero only when it stands still, as a
+// careful person does.
 func (b *tab) acts(acts ...string) {
 	b.t.Helper()
 	for _, act := range acts {
 		button := fmt.Sprintf(`#acts button[value=%q]`, act)
 		b.until(`document.querySelector(%q) && !document.querySelector(%q).hasAttribute("aria-disabled") && document.getElementById("busy").hidden && !document.documentElement.dataset.acting`, button, button)
+		if act == "zero" {
+			b.rests()
+		}
 		b.click(button)
 		b.until(`!document.documentElement.dataset.acting`)
 	}
+}
+
+// rests waits until the hands are off and the page has said for a second that the balance stands still.
+func (b *tab) rests() {
+	b.t.Helper()
+	b.until(`document.getElementById("busy").hidden && /still, [1-9][0-9]* s/.test(document.getElementById("now").innerText)`)
 }
 
 // notes waits until the balance stands still, and takes its reading.
 func (b *tab) notes(slot string) string {
 	b.t.Helper()
 	had := eval[int](b, `document.querySelectorAll(%q).length`, row(slot)+" .num")
-	b.until(`document.getElementById("now").dataset.state === "still" && document.getElementById("busy").hidden`)
+	b.rests()
 	b.click(fmt.Sprintf(`#paper button[value=%q]`, slot))
 	b.until(`document.querySelectorAll(%q).length === %d`, row(slot)+" .num", had+1)
 	return eval[string](b, `[...document.querySelectorAll(%q)].at(-1).textContent`, row(slot)+" .num")

@@ -387,5 +387,5 @@ func walkCarry(t *testing.T, c *chrome) {
 	b.reads("#next", "Carry the check piece over")
 	b.click(`.carry button`)
 	b.taken("liquid.proof.air_g", "20.0000")
-	b.reads("#next", "Nothing is missing")
+	b.reads("#next", "Send it to an assay")
 }
