@@ -261,7 +261,7 @@ func (w *watcher) line(l line.Line) {
 		case len(values) > 0:
 			var all []string
 			for _, v := range values {
-				all = append(all, valueInWords(v))
+				all = append(all, v.Words())
 			}
 			reads = strings.Join(all, "; ")
 		}
@@ -287,21 +287,6 @@ func valueSaid(v line.Value) saidValue {
 		x.Celsius = &number
 	}
 	return x
-}
-
-// valueInWords is what a line says.
-func valueInWords(v line.Value) string {
-	text := v.State.String()
-	if v.State == line.Reading {
-		text = v.Text + " " + v.Unit
-	}
-	if v.Mark != line.Unsaid {
-		text += ", " + v.Mark.String()
-	}
-	if v.Channel != "" {
-		text = v.Channel + ": " + text
-	}
-	return text
 }
 
 // follow shows what the feed made of the lines.

@@ -276,3 +276,16 @@ func BenchmarkFramerRead(b *testing.B) {
 		b.Fatal(v, err)
 	}
 }
+
+func TestWords(t *testing.T) {
+	for want, v := range map[string]Value{
+		"-12.3456 g":               {Text: "-12.3456", Unit: "g"},
+		"net: -12.3456 g, settled": {Channel: "net", Text: "-12.3456", Unit: "g", Mark: Settled},
+		"overload, moving":         {State: Overload, Mark: Moving, Text: "9", Unit: "g"},
+		"bath: 21.5 °C":            {Channel: "bath", Text: "21.5", Unit: "°C", Kind: Temperature},
+	} {
+		if got := v.Words(); got != want {
+			t.Errorf("%+v is %q, want %q", v, got, want)
+		}
+	}
+}

@@ -48,6 +48,21 @@ type Value struct {
 	State    State
 }
 
+// Words is the value for people, such as "net: -12.3456 g, settled" or "overload".
+func (v Value) Words() string {
+	text := v.State.String()
+	if v.State == Reading {
+		text = v.Text + " " + v.Unit
+	}
+	if v.Mark != Unsaid {
+		text += ", " + v.Mark.String()
+	}
+	if v.Channel != "" {
+		text = v.Channel + ": " + text
+	}
+	return text
+}
+
 // ErrNoReading is wrapped by the error of Read for a line that the pattern knows and that carries
 // no reading: a heading, an echo, a line of a print-out.
 var ErrNoReading = errors.New("the line is known and carries no reading")

@@ -202,28 +202,13 @@ func (l *lesson) try(one line.Line) {
 		t.Why = err.Error()
 		l.unread++
 	default:
-		t.Reads = inWordsOf(v)
+		t.Reads = v.Words()
 		l.read++
 	}
 	l.latest = append(l.latest, t)
 	if len(l.latest) > mostLatest {
 		l.latest = l.latest[1:]
 	}
-}
-
-// inWordsOf is what a line says.
-func inWordsOf(v line.Value) string {
-	text := v.State.String()
-	if v.State == line.Reading {
-		text = v.Text + " " + v.Unit
-	}
-	if v.Mark != line.Unsaid {
-		text += ", " + v.Mark.String()
-	}
-	if v.Channel != "" {
-		text = v.Channel + ": " + text
-	}
-	return text
 }
 
 // say notes what a person says of what the display shows now, and learns from all that was said so far.
