@@ -12,8 +12,8 @@ func (e *Engine) bubbles() {
 	p := Bubble.Fault().Each
 	e.shifts = append(e.shifts[:0], shift{1, 0, 0, 1 - p})
 	for _, c := range laws()[Bubble] {
-		from, middle, to := bubbleLift(c.x-c.width/2, rho), bubbleLift(c.x, rho), bubbleLift(c.x+c.width/2, rho)
-		e.shifts = append(e.shifts, shift{1, (from + 4*middle + to) / 6, (to - from) * (to - from) * cell, p * c.weight})
+		c = c.lift(rho)
+		e.shifts = append(e.shifts, shift{1, c.x, c.width * c.width * cell, p * c.weight})
 	}
 }
 

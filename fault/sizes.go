@@ -134,15 +134,11 @@ var bellTable = func() (table [cut*bellSteps + 2]float64) {
 	return table
 }()
 
-// lift turns cells of a bubble's diameter in mm into cells of the mass that its lift takes away,
-// in grams. Cells are moved, not their middles, so that the cube stays exact at their ends.
-func lift(cells []size, rho float64) []size {
-	out := make([]size, len(cells))
-	for i, c := range cells {
-		from, to := bubbleLift(c.x-c.width/2, rho), bubbleLift(c.x+c.width/2, rho)
-		out[i] = size{(from + 4*bubbleLift(c.x, rho) + to) / 6, to - from, c.weight}
-	}
-	return out
+// lift turns a cell of a bubble's diameter in mm into one of the mass that its lift takes away, in
+// grams. The cell is moved, not its middle, so that the cube stays exact at its ends.
+func (c size) lift(rho float64) size {
+	from, to := bubbleLift(c.x-c.width/2, rho), bubbleLift(c.x+c.width/2, rho)
+	return size{(from + 4*bubbleLift(c.x, rho) + to) / 6, to - from, c.weight}
 }
 
 // bubbleLift is the lift of a bubble of d mm, as a mass in grams; rho is the density of the
