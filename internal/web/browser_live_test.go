@@ -94,13 +94,20 @@ func walkNow(t *testing.T, c *chrome) {
 	}
 }
 
-// walkSpace takes what the balance shows by the space bar: what stands still at once, what moves when it rests.
-func walkSpace(t *testing.T, c *chrome) {
-	w := linkedWorld(t, "push:b1")
-	id := w.openSheet("")
-	b := c.open(t, w.home())
+// linkedSheet opens an empty sheet in a world whose balance is linked by an address.
+func (c *chrome) linkedSheet(t *testing.T, address string) (w *benchWorld, id string, b *tab) {
+	t.Helper()
+	w = linkedWorld(t, address)
+	id = w.openSheet("")
+	b = c.open(t, w.home())
 	b.visit("/sheet/" + id)
 	b.listens()
+	return w, id, b
+}
+
+// walkSpace takes what the balance shows by the space bar: what stands still at once, what moves when it rests.
+func walkSpace(t *testing.T, c *chrome) {
+	w, id, b := c.linkedSheet(t, "push:b1")
 	balance := w.speaks("B-1")
 	b.reads("#now .state", "still")
 	balance.rests(5)
@@ -217,11 +224,7 @@ func walkOneSheet(t *testing.T, c *chrome) {
 
 // walkNoSignal takes the cable out and puts it back; typing goes on meanwhile.
 func walkNoSignal(t *testing.T, c *chrome) {
-	w := linkedWorld(t, "push:b1")
-	id := w.openSheet("")
-	b := c.open(t, w.home())
-	b.visit("/sheet/" + id)
-	b.listens()
+	w, id, b := c.linkedSheet(t, "push:b1")
 	balance := w.speaks("B-1")
 	b.reads("#now .state", "still")
 	balance.silent(true)
@@ -241,11 +244,7 @@ func walkNoSignal(t *testing.T, c *chrome) {
 
 // walkWedge lets a balance type into its field; a scan goes where scans go.
 func walkWedge(t *testing.T, c *chrome) {
-	w := linkedWorld(t, "wedge:b1")
-	id := w.openSheet("")
-	b := c.open(t, w.home())
-	b.visit("/sheet/" + id)
-	b.listens()
+	_, _, b := c.linkedSheet(t, "wedge:b1")
 	b.do(chromedp.Evaluate[chromedp.Void](`document.querySelector("[data-wedge]").focus()`))
 	b.bursts(strings.TrimSpace(says(7.4218, true)))
 	b.reads("#now output", "7.4218")
