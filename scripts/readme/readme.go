@@ -11,12 +11,17 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"os"
 	"os/exec"
 	"strconv"
 	"strings"
+	"time"
 )
+
+// patience is how long all commands together may take.
+var patience = 3 * time.Minute
 
 func main() {
 	if len(os.Args) != 2 {
@@ -58,8 +63,14 @@ func run(file string) error {
 	for _, c := range commands {
 		fmt.Fprintf(&script, "%s\nprintf '\\n%s %%d\\n' $?\n", c.text, mark)
 	}
-	bash := exec.Command("bash", "-c", script.String())
+	ctx, cancel := context.WithTimeout(context.Background(), patience)
+	defer cancel()
+	bash := exec.CommandContext(ctx, "bash", "-c", script.String())
+	bash.WaitDelay = time.Second // a command left running holds the pipe open
 	printed, err := bash.CombinedOutput()
+	if ctx.Err() != nil {
+		return fmt.Errorf("%s: not ended after %v; a command that waits for something belongs in a block fenced with ```text\n%s", file, patience, printed)
+	}
 	if err != nil {
 		return fmt.Errorf("bash: %w\n%s", err, printed)
 	}

@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 )
 
 func TestParse(t *testing.T) {
@@ -62,5 +63,17 @@ func TestReadmeWithoutCommands(t *testing.T) {
 	}
 	if err := run(file); err == nil || !strings.Contains(err.Error(), "shows no command") {
 		t.Errorf("got %v, want a complaint that no command is shown", err)
+	}
+}
+
+func TestReadmeThatWaits(t *testing.T) {
+	patience = 200 * time.Millisecond
+	t.Cleanup(func() { patience = 3 * time.Minute })
+	file := filepath.Join(t.TempDir(), "README.md")
+	if err := os.WriteFile(file, []byte("```sh\n$ true\n$ sleep 60\n```\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if err := run(file); err == nil || !strings.Contains(err.Error(), "not ended after") {
+		t.Errorf("got %v, want a complaint that a command waits", err)
 	}
 }
