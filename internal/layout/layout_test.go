@@ -61,8 +61,10 @@ var program = map[string][]string{
 	"internal/station":    {"internal/determination", "internal/nearest", "internal/strictjson"},
 	"internal/record":     {"internal/determination", "internal/nearest", "internal/station", "internal/strictjson", "quantity"},
 
+	"internal/paper": {"internal/determination", "internal/people", "internal/record", "internal/station"},
+
 	"internal/materials": {"quantity", "fluid", "alloy", "gem", "evidence", "fault", "mint", "internal/determination"},
-	"internal/desk": {"internal/determination", "internal/ledger", "internal/people", "internal/photo", "internal/record",
+	"internal/desk": {"internal/determination", "internal/ledger", "internal/line", "internal/paper", "internal/people", "internal/photo", "internal/record",
 		"internal/register", "internal/station", "internal/store", "internal/strictjson", "internal/value", "internal/vault"},
 	"internal/demo": {"quantity", "fluid", "alloy", "gem", "internal/desk", "internal/determination", "internal/people", "internal/practice", "internal/record",
 		"internal/register", "internal/simulated", "internal/simulation", "internal/station", "internal/value", "internal/vault"},
