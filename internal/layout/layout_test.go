@@ -61,15 +61,16 @@ var program = map[string][]string{
 	"internal/station":    {"internal/determination", "internal/nearest", "internal/strictjson"},
 	"internal/record":     {"internal/determination", "internal/nearest", "internal/station", "internal/strictjson", "quantity"},
 
+	"internal/proof": {"uncertainty", "internal/determination", "internal/record"},
 	"internal/paper": {"internal/determination", "internal/people", "internal/record", "internal/station"},
 
 	"internal/materials": {"quantity", "fluid", "alloy", "gem", "evidence", "fault", "mint", "internal/determination"},
-	"internal/desk": {"internal/determination", "internal/ledger", "internal/line", "internal/paper", "internal/people", "internal/photo", "internal/record",
+	"internal/desk": {"internal/determination", "internal/ledger", "internal/line", "internal/paper", "internal/people", "internal/photo", "internal/proof", "internal/record",
 		"internal/register", "internal/station", "internal/store", "internal/strictjson", "internal/value", "internal/vault"},
 	"internal/demo": {"quantity", "fluid", "alloy", "gem", "internal/desk", "internal/determination", "internal/people", "internal/practice", "internal/record",
 		"internal/register", "internal/simulated", "internal/simulation", "internal/station", "internal/value", "internal/vault"},
 	"internal/web": {"quantity", "uncertainty", "alloy", "gem", "mint", "settle", "internal/handsfree", "internal/line", "internal/live", "internal/source", "internal/desk", "internal/determination", "internal/ledger", "internal/materials",
-		"internal/people", "internal/picture", "internal/plan", "internal/practice", "internal/record", "internal/register", "internal/sentence", "internal/simulated", "internal/simulation", "internal/station", "internal/store", "internal/strictjson", "internal/value", "internal/vault"},
+		"internal/people", "internal/picture", "internal/plan", "internal/practice", "internal/proof", "internal/record", "internal/register", "internal/sentence", "internal/simulated", "internal/simulation", "internal/station", "internal/store", "internal/strictjson", "internal/value", "internal/vault"},
 
 	"internal/source": {}, // it brings in bytes and does not read them
 	"internal/live":   {"settle", "internal/line", "internal/source"},
