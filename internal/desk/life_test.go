@@ -139,6 +139,34 @@ func TestTwoTabs(t *testing.T) {
 	}
 }
 
+// TestUnansweredIsKept concludes a sheet with what nobody answered: the record holds it, whoever looks from an
+// older state of the sheet is told so first, and the same act sent twice is one record.
+func TestUnansweredIsKept(t *testing.T) {
+	ctx, w := t.Context(), openWorld(t)
+	id := w.sheet()
+	by := By{Who: w.who["boss"], Key: "once", Seen: must[Sheet](t)(w.Sheet(ctx, w.who["boss"], id)).Seq}
+	must[Sheet](t)(w.Note(ctx, w.boss(), id, "a scratch inside"))
+	const doubt = "Reading 5 (liquid_g): it scatters more than usual."
+	var stale *StaleError
+	if _, err := w.Conclude(ctx, by, id, doubt); !errors.As(err, &stale) {
+		t.Errorf("concluded from behind: %v", err)
+	}
+	by.Seen = stale.Now
+	first := must[*record.Record](t)(w.Conclude(ctx, by, id, doubt))
+	again := must[*record.Record](t)(w.Conclude(ctx, by, id)) // the sheet is at no balance any more
+	if again.Number != first.Number {
+		t.Errorf("sent twice it became %s and %s", first.Number, again.Number)
+	}
+	kept := must[Recorded](t)(w.Show(ctx, w.who["measure"], first.Number)).Record
+	if n := kept.Sheet.Notes; len(n) != 2 || n[0].Text != "a scratch inside" || n[1].Text != doubt || n[1].Made != kept.Made {
+		t.Errorf("the remarks are %+v", n)
+	}
+	if r := must[*record.Repeat](t)(w.Again(ctx, w.who["audit"], first.Number)); !r.Same {
+		t.Errorf("evaluated again: %+v", r)
+	}
+	same(t, t, w.Desk)
+}
+
 // TestTwoCountersConclude has two counters conclude one sheet at once: one record comes of it.
 func TestTwoCountersConclude(t *testing.T) {
 	onBoth(t, func(t *testing.T, w *world) {

@@ -1,9 +1,11 @@
 package desk
 
 import (
+	"bytes"
 	"context"
 	"strings"
 
+	"wreath/internal/line"
 	"wreath/internal/people"
 	"wreath/internal/station"
 	"wreath/internal/store"
@@ -36,6 +38,18 @@ func realLink(tx *store.Tx, before, i *station.Instrument) error {
 		return err
 	}
 	return bad("Link a real instrument, or look around in the demonstration shop.", "%s would be a simulated instrument, and the records of this shop are real", i.ID)
+}
+
+// readable refuses a pattern that can't read lines, so that nobody finds out when the first line comes. A
+// pattern that stood before goes on, so that everything else of the instrument can still be changed.
+func readable(before, i *station.Instrument) error {
+	if i.Link == nil || i.Link.Pattern == nil || before != nil && before.Link != nil && bytes.Equal(before.Link.Pattern, i.Link.Pattern) {
+		return nil
+	}
+	if _, err := line.DecodePattern(i.Link.Pattern); err != nil {
+		return bad("Learn the line anew, or give the pattern as it was learned.", "the pattern of %s can't be used: %v", i.ID, err)
+	}
+	return nil
 }
 
 // LinkInstrument says how the readings of an instrument reach the program; nil unlinks it. Everything else

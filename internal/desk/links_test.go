@@ -10,15 +10,19 @@ import (
 	"testing"
 
 	"wreath/internal/ledger"
+	"wreath/internal/line"
 	"wreath/internal/people"
 	"wreath/internal/record"
 	"wreath/internal/station"
 )
 
+// readsLines is a pattern of lines such as "=      5.0000 g", which no balance writes.
+const readsLines = `{"format":"` + line.Format + `","framing":{"end":"any"},"lines":[{"name":"reading","means":"reading","parts":[{"is":"text","text":"="},{"is":"number","width":12,"whole":7,"decimals":4,"sign":"beside"},{"is":"blank","min":1,"max":1},{"is":"unit"}]}],"tests":[{"line":"=      5.0000 g","reads":"5.0000 g"}]}`
+
 // invented is a link to nothing.
 func invented() *station.Link {
 	grams, off := 100.0, 0.001
-	return &station.Link{Address: "serial:///dev/invented", Pattern: json.RawMessage(`{"format":1}`), Binding: &station.Binding{CheckG: &grams, ToleranceG: &off}}
+	return &station.Link{Address: "serial:///dev/invented", Pattern: json.RawMessage(readsLines), Binding: &station.Binding{CheckG: &grams, ToleranceG: &off}}
 }
 
 func TestLinkAndBinding(t *testing.T) {
@@ -31,6 +35,12 @@ func TestLinkAndBinding(t *testing.T) {
 	_, err = w.LinkInstrument(ctx, w.boss(), "B-9", invented(), "")
 	refused(t, "linking what is not there", err)
 	before := must[[]Version](t)(w.Versions(ctx, w.who["boss"], "B-1"))
+	for _, text := range []string{`{}`, `{"format":1}`, strings.Replace(readsLines, `"reads":"5`, `"reads":"6`, 1), strings.Replace(readsLines, `"sign"`, `"sing"`, 1)} {
+		broken := invented()
+		broken.Pattern = json.RawMessage(text)
+		_, err = w.LinkInstrument(ctx, w.boss(), "B-1", broken, "wired")
+		refused(t, "a pattern that reads no line: "+text, err)
+	}
 	ref := must[station.Ref](t)(w.LinkInstrument(ctx, w.boss(), "B-1", invented(), "wired"))
 	for _, shown := range []float64{99.9, 100.002, -100, 0} {
 		_, err = w.BindInstrument(ctx, w.as("measure"), "B-1", Bound{"usb-1", shown})
@@ -53,7 +63,7 @@ func TestLinkAndBinding(t *testing.T) {
 	}
 	e := must[Equipment](t)(w.Equipment(ctx, w.who["boss"]))
 	for _, i := range e.Instruments {
-		if i.ID == "B-1" && (i.Link == nil || string(i.Link.Pattern) != `{"format":1}` || *i.CapacityG != 210) {
+		if i.ID == "B-1" && (i.Link == nil || string(i.Link.Pattern) != readsLines || *i.CapacityG != 210) {
 			t.Errorf("the file became %+v", i)
 		}
 	}

@@ -27,8 +27,9 @@ type standing struct {
 	SupersededBy string             `json:"superseded_by,omitempty"`
 }
 
-// Conclude evaluates a sheet and records the result for good.
-func (d *Desk) Conclude(ctx context.Context, by By, id string) (*record.Record, error) {
+// Conclude evaluates a sheet and records the result for good. What nobody has answered about its readings, such
+// as a doubt of the program that took them, goes into the record as remarks; they were not on the sheet before.
+func (d *Desk) Conclude(ctx context.Context, by By, id string, unanswered ...string) (*record.Record, error) {
 	return d.keep(ctx, by, people.RecordDetermination, id, func(tx *store.Tx, made record.Act, number string) (*record.Record, error) {
 		sheet, seq, err := get[record.Sheet](tx, "sheet", id)
 		if err == nil {
@@ -36,6 +37,11 @@ func (d *Desk) Conclude(ctx context.Context, by By, id string) (*record.Record, 
 		}
 		if err != nil {
 			return nil, err
+		}
+		for _, text := range unanswered {
+			if sheet, err = sheet.Note(made, text); err != nil {
+				return nil, err
+			}
 		}
 		return d.make(tx, sheet, made, number, nil)
 	})

@@ -140,6 +140,9 @@ func (d *Desk) instrument(ctx context.Context, by By, a people.Action, id string
 		if err := i.Check(); err != nil {
 			return draft{}, err
 		}
+		if err := readable(before, &i); err != nil {
+			return draft{}, err
+		}
 		stations, err := goOn(tx, i.Ref())
 		return draft{kind: "instrument-set", subject: i.ID, body: instrumentSet{i, reason, stations}}, err
 	})

@@ -69,6 +69,7 @@ type Reading struct {
 	Person     string       `json:"person" doc:"who read it"`
 	Source     string       `json:"source" doc:"typed, received or imported"`
 	Settled    bool         `json:"settled,omitempty" doc:"true when the instrument said that it stood still"`
+	Rested     bool         `json:"rested,omitempty" doc:"true when the program found that it stood still, by its own statistics of what the instrument said before"`
 	Evidence   string       `json:"evidence,omitempty" doc:"SHA-256 of what is kept beside it, such as the stream before it; hexadecimal"`
 	Withdrawn  *Withdrawal  `json:"withdrawn,omitempty" doc:"that it is set aside; it then stays and is not evaluated"`
 	Restored   []Restored   `json:"restored,omitempty" doc:"every time that it was set aside and taken back"`
