@@ -4,6 +4,9 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
+	"time"
+
+	"wreath/internal/source"
 )
 
 const (
@@ -106,9 +109,74 @@ func (m *memory) cut(from, to float64) Evidence {
 			}
 		}
 	}
-	e.Bytes = m.bytes(start, end)
+	e.Bytes, e.lines = m.bytes(start, end), m.lines(start, end)
 	e.SHA256 = sum(e.Bytes)
 	return e
+}
+
+// timed is a line, or what came of it, and when its last byte came.
+type timed struct {
+	bytes   []byte
+	seconds float64
+}
+
+// lines returns the bytes from number start to number end line by line.
+func (m *memory) lines(start, end int64) (out []timed) {
+	var now timed
+	for n := range m.pieces {
+		p, behind := m.piece(n)
+		if behind <= start || p.start >= end {
+			continue
+		}
+		for _, b := range m.bytes(max(p.start, start), min(behind, end)) {
+			if k := len(now.bytes); k > 0 && isEnd(now.bytes[k-1]) && !isEnd(b) || k == longestBefore {
+				out, now = append(out, now), timed{}
+			}
+			now.bytes, now.seconds = append(now.bytes, b), p.seconds
+		}
+	}
+	if len(now.bytes) > 0 {
+		out = append(out, now)
+	}
+	return out
+}
+
+// isEnd is true of what ends lines; where something else does, they are only told apart less finely.
+func isEnd(b byte) bool { return b == '\r' || b == '\n' || b == 3 || b == 4 }
+
+// headRoom is more than the header of a recording takes, eventRoom more than an event beside its bytes.
+const headRoom, eventRoom = 150, 16
+
+// recording writes lines as a recording; began is the time of the stream's second 0. What does not fit is left
+// out at the beginning.
+func recording(lines []timed, began time.Time, simulated bool) []byte {
+	first, room := len(lines), MaxEvidence-headRoom
+	for first > 0 {
+		room -= len(source.Escape(lines[first-1].bytes)) + eventRoom
+		if room < 0 {
+			break
+		}
+		first--
+	}
+	lines = lines[first:]
+	if len(lines) == 0 {
+		return nil
+	}
+	after := func(seconds float64) time.Time { return began.Add(time.Duration(seconds * float64(time.Second))) }
+	made := after(lines[0].seconds).Truncate(time.Second) // a header holds whole seconds
+	var out bytes.Buffer
+	r, err := source.NewRecorder(&out, source.Header{Made: made, Simulated: simulated}, MaxEvidence)
+	if err != nil {
+		return nil // not reached: the header fits
+	}
+	write := r.Sink(nil)
+	at := after(lines[0].seconds).Sub(made).Seconds()
+	write(source.Event{Kind: source.LinkChanged, Link: source.Connected, Whole: true, Seconds: at})
+	for _, l := range lines {
+		at = max(at, after(l.seconds).Sub(made).Seconds())
+		write(source.Event{Kind: source.Heard, Seconds: at, Bytes: l.bytes})
+	}
+	return out.Bytes()
 }
 
 func sum(p []byte) string {

@@ -358,7 +358,10 @@ func (f *Feed) publish(e Event) {
 func (f *Feed) Evidence(from, to float64) Evidence {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	return f.heard.cut(from, to)
+	e := f.heard.cut(from, to)
+	began := f.at.Add(-time.Duration(f.seconds * float64(time.Second)))
+	e.Recording, e.lines = recording(e.lines, began, f.snapshot.Origin == Simulated), nil
+	return e
 }
 
 // Heard returns the last raw bytes, at most n, for a person to look at.

@@ -1,6 +1,7 @@
 package live
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"slices"
@@ -383,7 +384,10 @@ func TestEvidence(t *testing.T) {
 	if len(e.Bytes) != MaxEvidence || !e.Cut || !strings.HasSuffix(string(e.Bytes), reading("S", 9999)) || e.From < 1900 {
 		t.Errorf("of everything: %d bytes from %g s, cut %v", len(e.Bytes), e.From, e.Cut)
 	}
-	if e := d.f.Evidence(0, 100); len(e.Bytes) != 0 {
+	if len(e.Recording) > MaxEvidence || len(e.Recording) < MaxEvidence*8/10 {
+		t.Errorf("of everything the recording is %d bytes", len(e.Recording))
+	}
+	if e := d.f.Evidence(0, 100); len(e.Bytes) != 0 || e.Recording != nil {
 		t.Errorf("of what is forgotten: %d bytes", len(e.Bytes))
 	}
 	if got := string(d.f.Heard(4)); got != " g\r\n" {
@@ -391,6 +395,47 @@ func TestEvidence(t *testing.T) {
 	}
 	if got := len(d.f.Heard(1 << 20)); got != keptBytes {
 		t.Errorf("%d bytes are kept, want %d", got, keptBytes)
+	}
+}
+
+// TestEvidenceKeepsTimes reads the recording of the last lines: whole lines, each with the time of its last byte,
+// and nothing of the bytes is lost, whatever they are.
+func TestEvidenceKeepsTimes(t *testing.T) {
+	d := drive(t, Config{})
+	d.plug()
+	var want []string
+	var times []float64
+	for i := range 40 {
+		text := reading("S", float64(i))
+		if i%7 == 3 {
+			text = "\\\xff\x00\x1b[2J " + text
+		}
+		d.say(text[:4])
+		d.say(text[4 : len(text)-1])
+		d.say(text[len(text)-1:])
+		want, times = append(want, text), append(times, d.seconds)
+	}
+	e := d.f.Evidence(times[19]+0.01, d.seconds)
+	var got []string
+	var at []float64
+	h, err := source.ReadRecording(bytes.NewReader(e.Recording), func(e source.Event) bool {
+		if e.Kind == source.Heard {
+			got, at = append(got, string(e.Bytes)), append(at, e.Seconds)
+		} else if e.Link != source.Connected || !e.Whole {
+			t.Errorf("the link is %s", e.Link)
+		}
+		return true
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if h.Simulated || !slices.Equal(got, want[20:]) || strings.Join(got, "") != string(e.Bytes) {
+		t.Errorf("%+v, %q", h, got)
+	}
+	for i := range at {
+		if when := h.Made.Add(time.Duration(at[i] * 1e9)); abs(when.Sub(d.f.at).Seconds()-(times[20+i]-d.seconds)) > 2e-6 {
+			t.Errorf("line %d came at %s", i, when)
+		}
 	}
 }
 

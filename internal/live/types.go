@@ -202,4 +202,10 @@ type Evidence struct {
 	SHA256   string  // of Bytes, lower-case hexadecimal
 	From, To float64 // seconds of the first and the last byte
 	Cut      bool    // the span held more than is here
+	// Recording is the same as a recording of package source: each line with the time at which it was whole.
+	// It is at most 4096 bytes too, and begins later than Bytes where the times need the room. Nil where
+	// nothing was heard.
+	Recording []byte
+
+	lines []timed
 }
