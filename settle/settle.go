@@ -61,6 +61,7 @@ type Estimator struct {
 	took     float64 // from began to the first time at rest, 0 before
 	far      float64 // largest distance from start
 	swings   bool    // it went past the value at rest
+	lobe     float64 // how long it last stayed on one side of it, seconds
 	speed    float64 // sum of squared steps over their time, for the length of the response
 
 	rough float64 // scatter of this load, where readings went to and fro further than was known
@@ -448,7 +449,7 @@ func (e *Estimator) leave(gone int) {
 	before := e.back(min(gone, e.kept()-1))
 	e.restless, e.settled = true, false
 	e.start, e.began, e.took = e.rest.value, before.t, 0
-	e.far, e.speed, e.swings, e.rough = 0, 0, false, 0
+	e.far, e.speed, e.swings, e.lobe, e.rough = 0, 0, false, 0, 0
 	e.strays, e.straySum = 0, 0
 	for i := min(gone, e.kept()-1) - 1; i >= 0; i-- {
 		from, to := e.back(i+1), e.back(i)
@@ -554,13 +555,23 @@ func (e *Estimator) measureTau(value float64) float64 {
 	var at [levels]float64
 	level, n := 0, e.kept()
 	before := e.start > value
+	e.lobe = 0
+	var last point // nearest to rest in time that was off it
 	for i := range n {
 		p := e.back(i)
 		if p.t <= e.began {
 			break
 		}
-		if math.Abs(p.y-value) > 2*unit && p.y > value != before {
-			e.swings = true // it went past
+		if math.Abs(p.y-value) > 2*unit {
+			if p.y > value != before {
+				e.swings = true // it went past
+			}
+			if last.t == 0 {
+				last = p
+			}
+			if e.lobe == 0 && p.y > value != (last.y > value) {
+				e.lobe = last.t - p.t
+			}
 		}
 		for level < levels && math.Abs(p.y-value) > unit*float64(int(2)<<level) {
 			at[level] = p.t

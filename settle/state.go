@@ -131,11 +131,11 @@ func (e *Estimator) atRest(u, residue, sigma float64, mark Mark) bool {
 	// balance that takes seconds.
 	need := 1.8 * max(w.tau, e.response()/2)
 	if e.swings {
-		need *= 3 // half a swing can last three time constants, and rests at its end
+		need = max(need, 2*e.lobe) // a swing rests at its end, which is no rest
 	}
 	switch mark {
 	case MarkMoving:
-		need *= 2
+		need *= 1.3 // no more: where the mark's band is narrower than the scatter it never says settled
 	case MarkSettled:
 		need *= 0.7
 	}
