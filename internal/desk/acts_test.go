@@ -232,6 +232,19 @@ var acts = []act{
 	{"Sign", people.WitnessDetermination, "determination-signed", signing(people.Witnessed, people.Approved), ""},
 	{"Sign", people.RefuseDetermination, "determination-signed", signing(people.Declined), ""},
 
+	{"IssueReport", people.IssueReport, "report-issued", on((*world).reportable, func(w *world, by By, number string) (any, error) {
+		return one(w.IssueReport(w.t.Context(), by, Issue{Record: number}))
+	}), ""},
+	{"PaperWithCustomer", people.SeePersonalData, "customer-seen", on((*world).withCustomer, func(w *world, by By, number string) (any, error) {
+		return one(w.PaperWithCustomer(w.t.Context(), by, number))
+	}), "every look is an act of its own"},
+	{"SetShop", people.SetShop, "shop-changed", plain(func(w *world, by By) (any, error) {
+		return only(w.SetShop(w.t.Context(), by, "", "Invented Lane 1", "moved"))
+	}), ""},
+	{"SetLogo", people.SetShop, "logo-set", plain(func(w *world, by By) (any, error) {
+		return only(w.SetLogo(w.t.Context(), by, picture(w.t)))
+	}), ""},
+
 	{"EnterItem", people.RegisterItem, "item-entered", plain(func(w *world, by By) (any, error) {
 		return one(w.EnterItem(w.t.Context(), by, Item{Description: "chain", Barcode: "T-9"}))
 	}), ""},
@@ -399,6 +412,9 @@ var looks = []looking{
 	{"Show", people.SeeRecords, func(w *world, who *Who) error { _, err := w.Show(w.t.Context(), who, "D-000001"); return err }},
 	{"History", people.SeeRecords, func(w *world, who *Who) error { _, err := w.History(w.t.Context(), who, "D-000001"); return err }},
 	{"History", people.SeeAccessLog, func(w *world, who *Who) error { _, err := w.History(w.t.Context(), who, "measure"); return err }},
+	{"Paper", people.PrintSlip, func(w *world, who *Who) error { _, err := w.Paper(w.t.Context(), who, "D-000001"); return err }},
+	{"Reports", people.SeeRecords, func(w *world, who *Who) error { _, err := w.Reports(w.t.Context(), who, "D-000001"); return err }},
+	{"Logo", people.SeeRecords, func(w *world, who *Who) error { _, err := w.Logo(w.t.Context(), who); return err }},
 	{"Again", people.SeeRecords, func(w *world, who *Who) error { _, err := w.Again(w.t.Context(), who, "D-000001"); return err }},
 	{"Compare", people.SeeRecords, func(w *world, who *Who) error { _, err := w.Compare(w.t.Context(), who, "D-000002"); return err }},
 	{"Find", people.Search, func(w *world, who *Who) error { _, err := w.Find(w.t.Context(), who, store.Query{}); return err }},

@@ -11,7 +11,6 @@ import (
 // elsewhere are the actions for which no method of the desk writes or reads, with why.
 var elsewhere = map[people.Action]string{
 	people.Restore:      "a restore makes the store in which people are known, so it needs the machine itself",
-	people.PrintSlip:    "a slip is a page of what Show gives",
 	people.SetHouseRule: "house rules come with the program or with a station",
 	people.EndSession:   "sessions end with password, roles or device; see EndDevice and ChangeRoles",
 }

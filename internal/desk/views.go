@@ -49,6 +49,7 @@ var shows = map[string]func(*store.Tx, ledger.Entry) error{
 	"token-issued":    showAs[people.ServiceToken]("token"),
 	"token-ended":     showReasoned[people.ServiceToken]("token", func(t people.ServiceToken) string { return t.ID }),
 	"four-eyes-set":   showFourEyes,
+	ledger.KeyChanged: nil,
 
 	"station-set":    showStation,
 	"instrument-set": showInstrument,
@@ -68,6 +69,8 @@ var shows = map[string]func(*store.Tx, ledger.Entry) error{
 
 	"determination-recorded": showRecord,
 	"determination-signed":   showSignature,
+	"report-issued":          showReport,
+	"logo-set":               showLogo,
 	"item-valued":            showWorth,
 	"lot-made":               showLot,
 	"prices-set":             showPrices,

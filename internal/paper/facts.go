@@ -38,7 +38,7 @@ type Facts struct {
 	Declared    []Declared   `json:"declared,omitempty" doc:"what was not measured here, and who says so"`
 	Customer    Party        `json:"customer" doc:"whom the report is for; personal data stand on paper only"`
 	Instruments []Instrument `json:"instruments,omitempty" doc:"what the readings were taken with, and what they are traced to"`
-	Checkpoint  string       `json:"checkpoint,omitempty" doc:"short form of the newest checkpoint of the log that covers the record"`
+	Checkpoint  string       `json:"checkpoint,omitempty" doc:"short form of the first checkpoint of the log that covers the record; absent while none does"`
 
 	Proof        string          `json:"-"` // text of the signed proof, for a QR code; "" without one
 	Copy         int             `json:"-"` // 0 is the first print, n the n-th copy of it

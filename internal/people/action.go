@@ -28,6 +28,7 @@ const (
 	SeeRecords     Action = "see-records"
 	Search         Action = "search"
 	PrintSlip      Action = "print-slip"
+	IssueReport    Action = "issue-report"
 	ExportEvidence Action = "export-evidence"
 
 	RegisterItem Action = "register-item"
@@ -62,6 +63,8 @@ const (
 	SetRegisterRule  Action = "set-register-rule"
 	SetFourEyes      Action = "set-four-eyes"
 	SetTwoFactors    Action = "set-two-factors"
+	ChangeKey        Action = "change-key"
+	SetShop          Action = "set-shop"
 	SeePeople        Action = "see-people"
 	AddPerson        Action = "add-person"
 	ChangeRoles      Action = "change-roles"
@@ -120,6 +123,7 @@ var Actions = []Rule{
 	{SeeRecords, Reads, []Role{Measure, Sign, Instruments, Price, Audit}, "read determinations, items and their history, without personal data"},
 	{Search, Reads, []Role{Measure, Sign, Instruments, Price, Audit}, "search the records, without personal data"},
 	{PrintSlip, Reads, []Role{Measure, Sign, Price, Audit}, "print the slip or report of a record"},
+	{IssueReport, Writes, []Role{Sign}, "issue the report of a record under its own number, and authorise it"},
 	{ExportEvidence, Reads, []Role{Sign, Audit}, "write a bundle that others can verify"},
 
 	{RegisterItem, Writes, []Role{Measure, Price}, "enter an item in the register"},
@@ -156,6 +160,9 @@ var Actions = []Rule{
 	{SetRegisterRule, Writes, []Role{Administer}, "set the register rules: numbering, hold, retention"},
 	{SetFourEyes, Writes, []Role{Administer}, "set when a second person must witness"},
 	{SetTwoFactors, Writes, []Role{Administer}, "set whether signing in from other machines needs two factors"},
+	{ChangeKey, Writes, []Role{Administer}, "give the shop another signing key"},
+
+	{SetShop, Writes, []Role{Administer}, "change what papers say of the shop: name, address, logo"},
 
 	{SeePeople, Reads, []Role{Audit, Administer}, "see people, roles, devices, sessions and tokens"},
 	{AddPerson, Writes, []Role{Administer}, "add a person"},
