@@ -63,6 +63,7 @@ var program = map[string][]string{
 
 	"internal/proof": {"uncertainty", "internal/determination", "internal/record"},
 	"internal/paper": {"internal/determination", "internal/people", "internal/record", "internal/station"},
+	"internal/press": {"uncertainty", "alloy", "conformity", "internal/determination", "internal/paper", "internal/people", "internal/picture", "internal/record", "internal/sentence", "internal/station", "internal/value"},
 
 	"internal/tables": {"quantity", "internal/nearest"}, // cells are texts; it knows no store
 
