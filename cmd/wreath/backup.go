@@ -15,6 +15,7 @@ import (
 	"golang.org/x/mod/sumdb/tlog"
 
 	"wreath/internal/desk"
+	"wreath/internal/keyring"
 	"wreath/internal/people"
 	"wreath/internal/store"
 	"wreath/internal/store/sqlite"
@@ -337,10 +338,12 @@ func (c *restoreCmd) print(s *streams, done desk.Restoration, aside string) erro
 	if aside != "" {
 		page.say("Aside", "what was there before is %s", aside)
 	}
-	if _, public, err := readKey(c.Keys, c.Shop); err != nil {
-		page.say("Key", "the signing key is not in %s: put your copy of it there, or nothing can be signed", c.Keys)
+	if r, err := c.ring(); err != nil {
+		return err
+	} else if closed, err := r.Find(c.Shop); err != nil {
+		page.say("Key", "the signing key is not in %s: put your copy of it there (wreath key put), or nothing can be signed", c.Keys)
 	} else {
-		page.say("Key", "%s", public)
+		page.say("Key", "%s", closed.Public)
 	}
 	return page.print(s.Out)
 }
@@ -423,10 +426,10 @@ func (c *moveCmd) takeKey() (string, error) {
 	if err := there.resolve(); err != nil {
 		return "", err
 	}
-	from, to := keyFile(c.Keys, c.Shop), keyFile(there.Keys, c.Shop)
+	from, to := keyring.Ring{Folder: c.Keys}.File(c.Shop), keyring.Ring{Folder: there.Keys}.File(c.Shop)
 	data, err := os.ReadFile(from)
 	if errors.Is(err, fs.ErrNotExist) {
-		return "the signing key is not here; put your copy of it at " + to, nil
+		return "the signing key is not here; put your copy of it there with wreath key put: " + to, nil
 	}
 	if err != nil {
 		return "", err

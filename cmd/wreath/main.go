@@ -65,6 +65,7 @@ type commands struct {
 	Lots          lotsCmd          `cmd:"" group:"records" help:"The lots that were made."`
 	Verify        verifyCmd        `cmd:"" group:"records" help:"Verify a store, a backup, a bundle of evidence or an exported log."`
 	Checkpoint    checkpointCmd    `cmd:"" group:"records" help:"Sign a checkpoint of the log, and list those that are kept."`
+	Signing       keyCmd           `cmd:"" name:"key" group:"records" help:"The shop's signing key: show, copy, protect, change, replace."`
 	Prove         proveCmd         `cmd:"" group:"records" help:"Prove that the log only grew."`
 	Evidence      evidenceCmd      `cmd:"" group:"records" help:"A bundle that others can check without the store."`
 	Export        exportCmd        `cmd:"" group:"records" help:"The whole log as a file."`

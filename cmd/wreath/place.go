@@ -124,15 +124,11 @@ func (p *place) sit(ctx context.Context, s *store.Store) (*room, error) {
 	if err := p.choose(ctx, s); err != nil {
 		return nil, err
 	}
-	private, public, err := readKey(p.Keys, p.Shop)
-	if errors.Is(err, fs.ErrNotExist) {
-		// Reading and verifying work without the key; signing says that it is missing.
-		err = s.Read(ctx, p.Shop, func(tx *store.Tx) error { public, err = tx.PublicKey(); return err })
-	}
+	o, err := p.unlocking(ctx, s)
 	if err != nil {
 		return nil, err
 	}
-	d, err := desk.New(p.options(s, private, public))
+	d, err := desk.New(o)
 	if err != nil {
 		return nil, err
 	}
@@ -194,43 +190,6 @@ func free(to string) error {
 		return wrong("Name a new file.", "%s is there already; a backup never goes over a file", to)
 	}
 	return nil
-}
-
-func keyFile(folder, shop string) string { return filepath.Join(folder, shop+".key") }
-
-// readKey reads the shop's signing key: two lines, the private and the public one.
-func readKey(folder, shop string) (private, public string, err error) {
-	name := keyFile(folder, shop)
-	info, err := os.Stat(name)
-	if err != nil {
-		return "", "", err
-	}
-	if runtime.GOOS != "windows" && info.Mode().Perm()&0o077 != 0 {
-		return "", "", wrong("chmod 600 "+name, "the signing key %s can be read by others", name)
-	}
-	data, err := os.ReadFile(name)
-	if err != nil {
-		return "", "", err
-	}
-	lines := bytes.Split(bytes.TrimSpace(data), []byte("\n"))
-	if len(lines) != 2 {
-		return "", "", wrong("Put the copy of the key file back.", "the signing key %s is damaged", name)
-	}
-	return string(lines[0]), string(lines[1]), nil
-}
-
-// makeKey makes the shop's signing key, or reads it where an earlier try made it.
-func makeKey(folder, shop string) (private, public string, err error) {
-	if private, public, err = readKey(folder, shop); err == nil || !errors.Is(err, fs.ErrNotExist) {
-		return private, public, err
-	}
-	if private, public, err = ledger.NewKey(shop); err != nil {
-		return "", "", wrong("", "%v", err)
-	}
-	if err := os.MkdirAll(folder, 0o700); err != nil {
-		return "", "", err
-	}
-	return private, public, os.WriteFile(keyFile(folder, shop), []byte(private+"\n"+public+"\n"), 0o600)
 }
 
 // own is a file in which this account of this machine keeps something for one shop.

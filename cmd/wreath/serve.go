@@ -83,6 +83,9 @@ func (c *serveCmd) serve(ctx context.Context, s *streams) error {
 	switch {
 	case err == nil:
 		defer r.Close()
+		if err := r.Unlock(); err != nil {
+			fmt.Fprintf(s.Err, "wreath: caution: %v\n", err)
+		}
 		options.Desk = r.Desk
 		invented.use(r.Desk)
 	case errors.As(err, &none) && c.fresh():
@@ -209,11 +212,11 @@ func openDemo(ctx context.Context) (*room, error) {
 }
 
 func fillDemo(ctx context.Context, p place, st *store.Store) (*desk.Desk, error) {
-	private, public, err := makeKey(p.Keys, p.Shop)
+	key, err := p.makeKey()
 	if err != nil {
 		return nil, err
 	}
-	o := p.options(st, private, public)
+	o := p.options(st, key.Private, key.Public)
 	zone, err := time.LoadLocation(localZone())
 	if err != nil {
 		zone = time.UTC
@@ -242,12 +245,12 @@ func (c *serveCmd) openOwn(ctx context.Context, opening desk.Opening, password s
 	if err != nil {
 		return nil, err
 	}
-	private, public, err := makeKey(p.Keys, p.Shop)
+	key, err := p.makeKey()
 	if err != nil {
 		st.Close()
 		return nil, err
 	}
-	d, err := desk.New(p.options(st, private, public))
+	d, err := desk.New(p.options(st, key.Private, key.Public))
 	if err == nil {
 		err = d.OpenShop(ctx, opening, password)
 	}

@@ -38,7 +38,8 @@ func (shopOpenCmd) Help() string {
   wreath shop open --store postgres://wreath@db/wreath --shop river-street --name "River Street"
 
 A bench of one needs no password; records then say that nobody signed in. From the second person on
-everybody signs in. The signing key lies beside the store: keep a copy of it in another place.`
+everybody signs in. The signing key lies beside the store, encrypted for this account
+of this machine: make a copy under a passphrase (wreath key copy) and keep it in another place.`
 }
 
 // Run opens the shop.
@@ -80,11 +81,11 @@ func (c *shopOpenCmd) Run(s *streams) error {
 		return err
 	}
 	defer st.Close()
-	private, public, err := makeKey(c.Keys, c.Shop)
+	key, err := c.makeKey()
 	if err != nil {
 		return err
 	}
-	d, err := desk.New(c.options(st, private, public))
+	d, err := desk.New(c.options(st, key.Private, key.Public))
 	if err != nil {
 		return wrong("Choose a short name with --shop.", "%v", err)
 	}
@@ -93,8 +94,8 @@ func (c *shopOpenCmd) Run(s *streams) error {
 	}
 	say(s, "%s is open as %s.", c.Name, c.Shop)
 	say(s, "store        %s", c.Store)
-	say(s, "signing key  %s (keep a copy in another place)", keyFile(c.Keys, c.Shop))
-	say(s, "public key   %s (give it to everybody who checks your papers)", public)
+	say(s, "signing key  %s (make a copy for another place: wreath key copy FILE)", filepath.Join(c.Keys, c.Shop+".key"))
+	say(s, "public key   %s (give it to everybody who checks your papers)", key.Public)
 	return nil
 }
 

@@ -31,7 +31,7 @@ func (d *Desk) CoveredBy(ctx context.Context, who *Who, entry int64) (c *Covered
 		broken := func(seq int64, format string, args ...any) error {
 			return &ledger.Broken{Seq: seq, Reason: fmt.Sprintf(format, args...)}
 		}
-		cp, err := ledger.OpenCheckpoint(kept.Signed, d.o.Public)
+		cp, err := openCheckpoint(tx, kept.Signed)
 		if err != nil {
 			return broken(-1, "the kept checkpoint of %d entries (%s): %v", kept.Size, kept.Reason, err)
 		}

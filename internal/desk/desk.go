@@ -22,6 +22,7 @@ type Desk struct {
 	o         Options
 	hasher    *people.Hasher
 	questions unanswered
+	key       signingKey
 }
 
 // Options say where a desk stands.
@@ -29,6 +30,9 @@ type Options struct {
 	Store   *store.Store
 	Shop    string // short name of the shop, as its log is called
 	Private string // key that signs the shop's checkpoints
+	// Unlock gives that key when something is first sealed, where Private is empty: it may ask for a
+	// passphrase.
+	Unlock  func() (private string, err error)
 	Public  string // key that checks them
 	Version string // of this program
 	Now     func() time.Time

@@ -18,20 +18,24 @@ import (
 
 // seal signs a checkpoint of the log as it is.
 func (d *Desk) seal(ctx context.Context, reason string) (signed string, err error) {
+	private, err := d.privateKey()
+	if err != nil {
+		return "", err
+	}
 	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
-		signed, err = tx.Checkpoint(d.o.Private, reason, d.o.Now())
+		signed, err = tx.Checkpoint(private, reason, d.o.Now())
 		return err
 	})
 	return signed, err
 }
 
-// sealable refuses what is sealed at its end where the signing key is not at hand, before anything is done.
-func (d *Desk) sealable() error {
-	_, err := ledger.Checkpoint{Shop: d.o.Shop, Time: d.o.Now()}.Sign(d.o.Private)
+// openCheckpoint reads a checkpoint of this shop, signed with whichever of its keys.
+func openCheckpoint(tx *store.Tx, signed string) (ledger.Checkpoint, error) {
+	keys, err := tx.Keys()
 	if err != nil {
-		err = bad("Put the copy of the shop's signing key back in its place. Without it everything can be read, and nothing sealed.", "the log can't be sealed: %v", err)
+		return ledger.Checkpoint{}, err
 	}
-	return err
+	return ledger.OpenCheckpoint(signed, keys.All()...)
 }
 
 // Checkpoint signs a checkpoint that is to leave the house: printed, sent or handed to a branch.
@@ -42,20 +46,20 @@ func (d *Desk) Checkpoint(ctx context.Context, who *Who, reason string) (signed 
 	if err := checkTexts(reason); err != nil {
 		return "", cp, err
 	}
+	private, err := d.sealingKey()
+	if err != nil {
+		return "", cp, err
+	}
 	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
 		if err := who.allow(tx, people.MakeCheckpoint, d.o.Now()); err != nil {
 			return err
 		}
-		if err := d.sealable(); err != nil {
+		if signed, err = tx.Checkpoint(private, reason, d.o.Now()); err != nil {
 			return err
 		}
-		signed, err = tx.Checkpoint(d.o.Private, reason, d.o.Now())
+		cp, err = openCheckpoint(tx, signed)
 		return err
 	})
-	if err != nil {
-		return "", cp, err
-	}
-	cp, err = ledger.OpenCheckpoint(signed, d.o.Public)
 	return signed, cp, err
 }
 
@@ -67,7 +71,7 @@ func (d *Desk) LastCheckpoint(ctx context.Context, who *Who) (cp ledger.Checkpoi
 		if err != nil || len(kept) == 0 {
 			return err
 		}
-		cp, err = ledger.OpenCheckpoint(kept[len(kept)-1].Signed, d.o.Public)
+		cp, err = openCheckpoint(tx, kept[len(kept)-1].Signed)
 		return err
 	})
 	return cp, err
@@ -90,8 +94,12 @@ func (d *Desk) Checkpoints(ctx context.Context, who *Who) (out []KeptCheckpoint,
 		if err != nil {
 			return err
 		}
+		keys, err := tx.Keys()
+		if err != nil {
+			return err
+		}
 		for _, k := range kept {
-			cp, err := ledger.OpenCheckpoint(k.Signed, d.o.Public)
+			cp, err := ledger.OpenCheckpoint(k.Signed, keys.All()...)
 			if err != nil {
 				return &ledger.Broken{Seq: -1, Reason: fmt.Sprintf("the kept checkpoint of %d entries (%s): %v", k.Size, k.Reason, err)}
 			}
@@ -108,11 +116,12 @@ func (d *Desk) Evidence(ctx context.Context, who *Who, names []string) (b *ledge
 	if len(names) == 0 {
 		return nil, bad("Give the number of a record, or the name of an item, station or instrument.", "nothing is named to be shown")
 	}
+	private, err := d.sealingKey()
+	if err != nil {
+		return nil, err
+	}
 	err = d.o.Store.Write(ctx, d.o.Shop, func(tx *store.Tx) error {
 		if err := who.allow(tx, people.ExportEvidence, d.o.Now()); err != nil {
-			return err
-		}
-		if err := d.sealable(); err != nil {
 			return err
 		}
 		seqs := map[int64]bool{}
@@ -151,11 +160,17 @@ func (d *Desk) Evidence(ctx context.Context, who *Who, names []string) (b *ledge
 				return missing("Give the number of a record, or the name of an item, station or instrument.", "nothing is known of %q", name)
 			}
 		}
-		signed, err := tx.Checkpoint(d.o.Private, "evidence", d.o.Now())
+		signed, err := tx.Checkpoint(private, "evidence", d.o.Now())
 		if err != nil {
 			return err
 		}
-		b, err = ledger.NewBundle(signed, d.o.Public, raws, tx.Hashes())
+		keys, err := tx.Keys()
+		if err != nil {
+			return err
+		}
+		if b, err = ledger.NewBundle(signed, keys.Current(), raws, tx.Hashes()); err == nil {
+			b.HandOvers = keys.HandOvers()
+		}
 		return err
 	})
 	return b, err

@@ -46,6 +46,7 @@ var program = map[string][]string{
 		"internal/nearest", "internal/strictjson"},
 	"internal/people":     {"internal/strictjson"},
 	"internal/vault":      {"internal/strictjson"},
+	"internal/keyring":    {},
 	"internal/value":      {"quantity", "alloy", "internal/determination", "internal/nearest", "internal/strictjson"},
 	"internal/photo":      {"internal/strictjson"},
 	"internal/plan":       {"alloy", "conformity", "internal/determination"},

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 
 	"golang.org/x/mod/sumdb/tlog"
 )
@@ -21,7 +22,10 @@ type Bundle struct {
 	Note       string     `json:"note"`
 	Checkpoint string     `json:"checkpoint"` // a signed note
 	PublicKey  string     `json:"public_key"` // for convenience; compare it with the one that the shop published
-	Entries    []Evidence `json:"entries"`
+	// HandOvers are the notes by which each key of the shop handed over to the next, so that who trusts
+	// an older one can follow; see HandOver.
+	HandOvers []string   `json:"hand_overs,omitempty"`
+	Entries   []Evidence `json:"entries"`
 }
 
 // Evidence is one entry with its proof.
@@ -86,7 +90,8 @@ func (b *Bundle) Verify(trusted ...string) (Checkpoint, []Entry, error) {
 	if len(trusted) == 0 {
 		trusted = []string{b.PublicKey}
 	}
-	cp, err := OpenCheckpoint(b.Checkpoint, trusted...)
+	shop := strings.TrimPrefix(strings.SplitN(b.Checkpoint, "\n", 2)[0], Origin(""))
+	cp, err := OpenCheckpoint(b.Checkpoint, Follow(shop, trusted, b.HandOvers)...)
 	if err != nil {
 		return Checkpoint{}, nil, err
 	}

@@ -178,13 +178,68 @@ func (tx *Tx) OpenLog(public string) error {
 	return tx.takeHead()
 }
 
-// PublicKey is the key that the shop's checkpoints are checked with.
+// PublicKey is the key that the shop's next checkpoint is checked with.
 func (tx *Tx) PublicKey() (key string, err error) {
-	err = tx.row(`select public_key from shop where shop = $1`, []any{tx.shop}, &key)
-	if errors.Is(err, ErrNotFound) {
-		return "", fmt.Errorf("%w: no log of a shop %q is in this store", ErrNotFound, tx.shop)
+	k, err := tx.Keys()
+	return k.Current(), err
+}
+
+// Keys are the public keys of a shop: the first, and the changes to others, oldest first.
+type Keys struct {
+	First   string
+	Changes []ledger.KeyChange
+}
+
+// Current is the key in use.
+func (k Keys) Current() string {
+	if len(k.Changes) == 0 {
+		return k.First
 	}
-	return key, err
+	return k.Changes[len(k.Changes)-1].Public
+}
+
+// All are all keys, the oldest first.
+func (k Keys) All() []string {
+	all := []string{k.First}
+	for _, c := range k.Changes {
+		all = append(all, c.Public)
+	}
+	return all
+}
+
+// HandOvers are the notes by which one key handed over to the next.
+func (k Keys) HandOvers() (notes []string) {
+	for _, c := range k.Changes {
+		if c.HandOver != "" {
+			notes = append(notes, c.HandOver)
+		}
+	}
+	return notes
+}
+
+// Keys reads the public keys of the shop.
+func (tx *Tx) Keys() (k Keys, err error) {
+	err = tx.row(`select public_key from shop where shop = $1`, []any{tx.shop}, &k.First)
+	if errors.Is(err, ErrNotFound) {
+		return k, fmt.Errorf("%w: no log of a shop %q is in this store", ErrNotFound, tx.shop)
+	}
+	if err != nil {
+		return k, err
+	}
+	for e, err := range tx.Of(ledger.KeySubject) {
+		if err != nil {
+			return k, err
+		}
+		if e.Kind != ledger.KeyChanged {
+			continue
+		}
+		var c ledger.KeyChange
+		if err := json.Unmarshal(e.Body, &c); err != nil {
+			return k, fmt.Errorf("entry %d: %w", e.Seq, err)
+		}
+		k.Changes = append(k.Changes, c)
+	}
+	return k, nil
 }
 
 // Size is the number of entries.
@@ -407,6 +462,13 @@ func (tx *Tx) Checkpoint(private, reason string, now time.Time) (string, error) 
 	signed, err = cp.Sign(private)
 	if err != nil {
 		return "", err
+	}
+	public, err := tx.PublicKey()
+	if err != nil {
+		return "", err
+	}
+	if _, err := ledger.OpenCheckpoint(signed, public); err != nil {
+		return "", fmt.Errorf("the signing key at hand is not the one that the shop uses now")
 	}
 	_, err = tx.exec(`insert into checkpoint (shop, size, reason, signed) values ($1, $2, $3, $4)`, tx.shop, cp.Size, reason, signed)
 	return signed, err

@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"golang.org/x/mod/sumdb/tlog"
@@ -36,7 +35,8 @@ type Expectation struct {
 // Verify goes through the whole log of a shop: every entry has its place, form and hash, its
 // columns say what its bytes say, every node of the tree and every kept checkpoint follows from
 // the entries, every attachment has its hash, and the log agrees with the checkpoints given. The
-// first fault is a *ledger.Broken. With trusted keys the store's own public key must be among them.
+// first fault is a *ledger.Broken. With trusted keys the shop's public key must be among them, or be
+// handed over to by one of them.
 func (s *Store) Verify(ctx context.Context, shop string, trusted []string, expected []Expectation, progress func(done, of int64)) (r Report, err error) {
 	err = s.Read(ctx, shop, func(tx *Tx) error {
 		r = Report{Shop: shop}
@@ -50,17 +50,17 @@ func broken(seq int64, format string, args ...any) error {
 }
 
 func (tx *Tx) verify(r *Report, trusted []string, expected []Expectation, progress func(done, of int64)) error {
-	public, err := tx.PublicKey()
+	keys, err := tx.Keys()
 	if err != nil {
 		return err
 	}
-	if err := ledger.CheckKey(tx.shop, public); err != nil {
-		return broken(-1, "the store's own key: %v", err)
+	for _, public := range keys.All() {
+		if err := ledger.CheckKey(tx.shop, public); err != nil {
+			return broken(-1, "the store's own key: %v", err)
+		}
 	}
-	if len(trusted) == 0 {
-		trusted = []string{public}
-	}
-	if !slices.ContainsFunc(trusted, func(key string) bool { return strings.TrimSpace(key) == public }) {
+	trusted = ledger.Follow(tx.shop, trusted, keys.HandOvers())
+	if len(trusted) > 0 && !slices.Contains(trusted, keys.Current()) {
 		return broken(-1, "the store's own key is none of those that are trusted")
 	}
 	var size, last int64
@@ -74,7 +74,7 @@ func (tx *Tx) verify(r *Report, trusted []string, expected []Expectation, progre
 		return err
 	}
 	for _, k := range kept {
-		cp, err := ledger.OpenCheckpoint(k.Signed, trusted...)
+		cp, err := ledger.OpenCheckpoint(k.Signed, keys.All()...)
 		if err != nil {
 			return broken(-1, "the kept checkpoint of %d entries (%s): %v", k.Size, k.Reason, err)
 		}
@@ -86,6 +86,12 @@ func (tx *Tx) verify(r *Report, trusted []string, expected []Expectation, progre
 		}
 	}
 	r.Checkpoints = len(kept)
+	if len(trusted) > 0 && len(kept) > 0 {
+		last := kept[len(kept)-1]
+		if _, err := ledger.OpenCheckpoint(last.Signed, trusted...); err != nil {
+			return broken(-1, "the last kept checkpoint, of %d entries, is signed with none of the keys that are trusted", last.Size)
+		}
+	}
 	for _, e := range expected {
 		if e.Short != nil {
 			check.ExpectShort(e.Name, *e.Short)
