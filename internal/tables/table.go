@@ -1,8 +1,6 @@
 package tables
 
 import (
-	"fmt"
-	"io"
 	"iter"
 	"strings"
 )
@@ -75,10 +73,4 @@ func FormatOf(name string) (Format, bool) {
 		}
 	}
 	return "", false
-}
-
-// Write writes a table to w. An error of a row, a cell that doesn't fit its column, or an error of w
-// ends it; what is written then is no whole table and must not look like one.
-func Write(w io.Writer, f Format, t Table) error {
-	return fmt.Errorf("format %q is not written yet", f)
 }
