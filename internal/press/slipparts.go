@@ -1,0 +1,72 @@
+package press
+
+import (
+	"html/template"
+
+	"wreath/internal/paper"
+	"wreath/internal/picture"
+	"wreath/internal/sentence"
+)
+
+// SlipPart is a piece of a slip for a page that is printed by a browser: the same pieces in the same order as
+// on the slip as text and as PDF.
+type SlipPart struct {
+	Kind  string // banner, centred, large, rule, pair, scale, finding, says, strong, item, small or code
+	Label string // of a pair
+	Text  string // in the language of the part; of a code the proof
+	// Lang is the language of the words that this program says, as an HTML page names it.
+	Lang    string
+	Picture template.HTML // of a scale, a finding and a code; "" without one
+}
+
+var slipKinds = map[slipKind]string{
+	slipBanner: "banner", slipCentred: "centred", slipLarge: "large", slipLine: "rule", slipPair: "pair", slipScale: "scale",
+	slipFinding: "finding", slipSays: "says", slipStrong: "strong", slipItem: "item", slipSmall: "small", slipCode: "code",
+}
+
+// slipModule is how many dots a module of the code has on a page that a browser prints: half a millimetre, as a
+// browser sets modules on no dots. Chosen here.
+const slipModule = 4
+
+// SlipParts are the pieces of a slip. The quiet zone of its code may reach into the margins of the roll.
+func SlipParts(f *paper.Facts, o SlipOptions) ([]SlipPart, error) {
+	books, err := o.books()
+	if err != nil {
+		return nil, err
+	}
+	s, err := compose(f, books)
+	if err != nil {
+		return nil, err
+	}
+	langs := map[*sentence.Book]string{nil: "en"}
+	for i, book := range books {
+		langs[book] = o.Languages[i]
+	}
+	var out []SlipPart
+	for _, b := range s.blocks {
+		part := SlipPart{Kind: slipKinds[b.kind], Label: b.label, Text: b.text, Lang: langs[b.book]}
+		switch b.kind {
+		case slipScale:
+			subject := picture.Subject{Answer: s.answer, Claim: s.draft.Claim, In: b.book}
+			part.Picture = picture.DayRow(subject).SVG
+			if o.Roll != Roll58 {
+				part.Picture = picture.Scale(subject, picture.ScaleOptions{Width: picture.Narrow, NoWhole: true}).SVG
+			}
+		case slipFinding:
+			part.Picture = picture.Language{Book: b.book}.Sign(b.sign).SVG
+		case slipCode:
+			if b.text == "" {
+				continue
+			}
+			wide := int(o.Roll.Printable() / Dot)
+			margin := int((float64(o.Roll) - o.Roll.Printable()) / 2 / Dot)
+			code, dots, err := FitQR(b.text, wide, margin, slipModule)
+			if err != nil {
+				return nil, err
+			}
+			part.Picture = template.HTML(code.SVG(dots, 0, b.book.Say("signed proof of this slip")))
+		}
+		out = append(out, part)
+	}
+	return out, nil
+}
