@@ -23,6 +23,7 @@ const (
 	secretKey      = "customer-key"  // vault key, by customer
 	secretSealed   = "customer-data" // vault.Sealed, by customer@version
 	secretMoving   = "moving"        // marks a log that is not closed yet where it comes from, one
+	secretPrinting = "printing"      // time until which a job counts as being printed, by its number
 	secretViews    = "views"         // edition of the views, one
 	theOne         = "one"           // the name of what there is only one of
 )

@@ -11,6 +11,7 @@ import (
 	"wreath/internal/people"
 	"wreath/internal/record"
 	"wreath/internal/register"
+	"wreath/internal/spool"
 	"wreath/internal/station"
 	"wreath/internal/store"
 	"wreath/internal/value"
@@ -94,8 +95,17 @@ var shows = map[string]func(*store.Tx, ledger.Entry) error{
 	"deal-voided":        showDealEnd,
 	"deal-closed":        showReasoned[Deal]("deal", func(d Deal) string { return d.Number }),
 
+	"printer-set":      showReasoned[spool.Printer]("printer", func(p spool.Printer) string { return p.Name }),
+	"printer-removed":  showPrinterRemoved,
+	"print-asked":      showPrintAsked,
+	"print-begun":      showPrintBegun,
+	"print-ended":      showPrintEnded,
+	"print-failed":     showPrintFailed,
+	"print-broken-off": showPrintBrokenOff,
+	"print-dropped":    showPrintDropped,
+
 	"branch-checkpoint": showBranch,
-	"backup-made":       nil, "restored": nil, "arrived": nil,
+	"backup-made":       nil, "restored": showQueueRestored, "arrived": nil,
 	"moved": func(tx *store.Tx, e ledger.Entry) error {
 		return tx.Put("moved", "moved", e.Seq, json.RawMessage(e.Body))
 	},

@@ -70,11 +70,13 @@ var program = map[string][]string{
 
 	"internal/materials": {"quantity", "fluid", "alloy", "gem", "evidence", "fault", "mint", "internal/determination"},
 	"internal/desk": {"internal/determination", "internal/ledger", "internal/line", "internal/paper", "internal/people", "internal/photo", "internal/proof", "internal/record",
-		"internal/register", "internal/station", "internal/store", "internal/strictjson", "internal/tables", "internal/value", "internal/vault"},
+		"internal/register", "internal/spool", "internal/station", "internal/store", "internal/strictjson", "internal/tables", "internal/value", "internal/vault"},
 	"internal/demo": {"quantity", "fluid", "alloy", "gem", "internal/desk", "internal/determination", "internal/people", "internal/practice", "internal/record",
 		"internal/register", "internal/simulated", "internal/simulation", "internal/station", "internal/value", "internal/vault"},
 	"internal/web": {"quantity", "uncertainty", "alloy", "gem", "mint", "settle", "internal/handsfree", "internal/line", "internal/live", "internal/source", "internal/desk", "internal/determination", "internal/ledger", "internal/materials",
 		"internal/people", "internal/picture", "internal/plan", "internal/practice", "internal/proof", "internal/record", "internal/register", "internal/sentence", "internal/simulated", "internal/simulation", "internal/station", "internal/store", "internal/strictjson", "internal/tables", "internal/value", "internal/vault"},
+
+	"internal/spool": {"internal/strictjson"}, // it sends bytes and does not know what they say
 
 	"internal/source": {}, // it brings in bytes and does not read them
 	"internal/live":   {"settle", "internal/line", "internal/source"},

@@ -84,6 +84,8 @@ const (
 	Backup           Action = "backup"
 	Restore          Action = "restore"
 	MoveStore        Action = "move-store"
+	SeePrinters      Action = "see-printers"
+	ManagePrinter    Action = "manage-printer"
 )
 
 // Kind says what an action does to the store.
@@ -122,7 +124,7 @@ var Actions = []Rule{
 
 	{SeeRecords, Reads, []Role{Measure, Sign, Instruments, Price, Audit}, "read determinations, items and their history, without personal data"},
 	{Search, Reads, []Role{Measure, Sign, Instruments, Price, Audit}, "search the records, without personal data"},
-	{PrintSlip, Reads, []Role{Measure, Sign, Price, Audit}, "print the slip or report of a record"},
+	{PrintSlip, Reads, []Role{Measure, Sign, Price, Audit}, "print the slip, report or label of what was recorded"},
 	{IssueReport, Writes, []Role{Sign}, "issue the report of a record under its own number, and authorise it"},
 	{ExportEvidence, Reads, []Role{Sign, Audit}, "write a bundle that others can verify"},
 
@@ -184,6 +186,9 @@ var Actions = []Rule{
 	{Backup, Writes, []Role{Administer}, "back up the store"},
 	{Restore, Writes, []Role{Administer}, "restore the store from a backup"},
 	{MoveStore, Writes, []Role{Administer}, "move the records to another database"},
+
+	{SeePrinters, Reads, []Role{Measure, Sign, Instruments, Price, Audit, Administer}, "see printers, what waits for them, and what was printed how often"},
+	{ManagePrinter, Writes, []Role{Administer}, "add a printer, remove one, print a test page"},
 }
 
 // May tells whether one of the roles may do the action. An unknown action nobody may do.
