@@ -83,7 +83,7 @@ func (c *serveCmd) serve(ctx context.Context, s *streams) error {
 	switch {
 	case err == nil:
 		defer r.Close()
-		if err := r.Unlock(); err != nil {
+		if err := r.UnlockKey(); err != nil {
 			fmt.Fprintf(s.Err, "wreath: caution: %v\n", err)
 		}
 		options.Desk = r.Desk

@@ -135,6 +135,11 @@ var acts = []act{
 	{"SetTwoFactors", people.SetTwoFactors, "shop-changed", plain(func(w *world, by By) (any, error) {
 		return only(w.SetTwoFactors(w.t.Context(), by, false, "as before"))
 	}), ""},
+	{"ChangeKey", people.ChangeKey, ledger.KeyChanged, on(func(w *world) keyPair {
+		return newKeyPair(w.t, w.Shop())
+	}, func(w *world, by By, k keyPair) (any, error) {
+		return only(w.ChangeKey(w.t.Context(), by, k.private, k.public, false, "yearly"))
+	}), ""},
 	{"EndOwn", people.OwnCredentials, "signed-out", func(w *world, who *Who) func(By) (any, error) {
 		id := "none"
 		if who != nil && who.key != "" && who.roles == nil && who.person.ID != "gone" {

@@ -34,8 +34,8 @@ func (d *Desk) privateKey() (string, error) {
 	return d.key.private, nil
 }
 
-// Unlock unlocks the signing key before it is needed, for a program that can't ask for a passphrase later.
-func (d *Desk) Unlock() error { return d.sealable() }
+// UnlockKey unlocks the signing key before it is needed, for a program that can't ask for a passphrase later.
+func (d *Desk) UnlockKey() error { return d.sealable() }
 
 // sealable refuses what is sealed at its end where the signing key is not at hand, before anything is done.
 func (d *Desk) sealable() error {

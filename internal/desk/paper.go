@@ -161,7 +161,7 @@ func (d *Desk) gather(tx *store.Tx, s standing) (*paper.Facts, error) {
 		return nil, err
 	}
 	if kept.Size > 0 {
-		cp, err := ledger.OpenCheckpoint(kept.Signed, d.o.Public)
+		cp, err := openCheckpoint(tx, kept.Signed)
 		if err != nil {
 			return nil, &ledger.Broken{Seq: -1, Reason: fmt.Sprintf("the kept checkpoint of %d entries: %v", kept.Size, err)}
 		}
