@@ -58,7 +58,7 @@ func (l *learned) hear(e *Estimator, skip int) {
 		return
 	}
 	mean := 0.0
-	at := func(i int) float64 { return e.back(i + skip).y }
+	at := func(i int) float64 { return e.back(i+skip).y - e.w.y0 } // so that nothing cancels
 	for i := range n {
 		mean += at(i)
 	}

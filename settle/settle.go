@@ -61,6 +61,7 @@ type Estimator struct {
 	took     float64 // from began to the first time at rest, 0 before
 	far      float64 // largest distance from start
 	swings   bool    // it went past the value at rest
+	owned    bool    // what creeps still is the item, not the balance
 	lobe     float64 // how long it last stayed on one side of it, seconds
 	speed    float64 // sum of squared steps over their time, for the length of the response
 
@@ -240,11 +241,12 @@ func (e *Estimator) roughness() float64 {
 		}
 		size[k] = math.Abs(bend)
 	}
-	if turns < many/2 {
-		return 0
+	middle := (size[many/2-1] + size[many/2]) / 2
+	if turns < many/2 || size[many-1] > 6*middle {
+		return 0 // a creep, or loads that come and go on a slow line: scatter has no such tails
 	}
 	// White scatter bends by √6 of itself; the middle of |x| is 0.6745 standard deviations.
-	return (size[many/2-1] + size[many/2]) / 2 / 0.6745 / math.Sqrt(6)
+	return middle / 0.6745 / math.Sqrt(6)
 }
 
 // prior is what is known of the scatter before the present plateau. A guess of a fifth of a digit (or of
@@ -336,6 +338,9 @@ func (e *Estimator) follow(s Sample) {
 		}
 	}
 	w.add(s.Seconds, s.Value)
+	if e.restless && !e.settled && !e.owned && e.responded() {
+		e.own()
+	}
 	w.ridge = leastRidge
 	if e.noise() > e.o.Interval/2 {
 		// Scatter that is carried along as far as the creep lasts looks like creep; so many readings then
@@ -344,6 +349,17 @@ func (e *Estimator) follow(s Sample) {
 	}
 	e.trim()
 	e.creep(s)
+}
+
+// own takes the creep that goes on after the balance has responded for the item's own, as of one that cools:
+// nothing says where it ends. From then on the value is that of the moment, and its move adds to U.
+func (e *Estimator) own() {
+	e.owned, e.swings = true, false
+	e.w.tau = min(e.w.tau, (e.newest().t-e.began)/20)
+	if e.learned.tau > 0 {
+		e.w.tau = min(e.w.tau, e.learned.tau)
+	}
+	e.refill(min(e.w.n, e.kept()))
 }
 
 // creep passes the sample to the watch on slow troubles, unless the balance's own creep may still show.
@@ -449,7 +465,7 @@ func (e *Estimator) leave(gone int) {
 	before := e.back(min(gone, e.kept()-1))
 	e.restless, e.settled = true, false
 	e.start, e.began, e.took = e.rest.value, before.t, 0
-	e.far, e.speed, e.swings, e.lobe, e.rough = 0, 0, false, 0, 0
+	e.far, e.speed, e.swings, e.owned, e.lobe, e.rough = 0, 0, false, false, 0, 0
 	e.strays, e.straySum = 0, 0
 	for i := min(gone, e.kept()-1) - 1; i >= 0; i-- {
 		from, to := e.back(i+1), e.back(i)
@@ -469,7 +485,7 @@ func (e *Estimator) leave(gone int) {
 // or part of a trend. At least an eighth goes at once, so the work stays in proportion to the samples.
 func (e *Estimator) trim() {
 	w := &e.w
-	if w.n == leastCount || w.n >= w.look && !e.settled {
+	if (w.n == leastCount || w.n >= w.look && !e.settled) && !e.owned {
 		for range 2 { // the value that tau is measured against depends on tau
 			value, _, _ := w.fit()
 			if tau := e.measureTau(value); tau > 0 && tau != w.tau && w.n <= e.kept() {
@@ -507,6 +523,7 @@ func (e *Estimator) trim() {
 		creeps := e.restless && w.span() < 6*w.tau && e.noise() > e.o.Interval/2
 		if math.Abs(move) > max(least, 4*u) && w.n >= 8 && !creeps {
 			keep = min(keep, w.n/2)
+			w.look = 0 // what is left may be a trend still
 		}
 	}
 	if keep < w.n {

@@ -88,6 +88,10 @@ func (w *window) scatter(correlated, d float64) (variance, dof float64) {
 	value, creep, _ := w.fit()
 	rest := value - w.y0
 	sum := w.yy + n*rest*rest + creep*creep*w.ee - 2*rest*w.y - 2*creep*w.ey + 2*rest*creep*w.e
+	if sxx := w.tt - w.t*w.t/n; w.n >= 12 && sxx > 0 {
+		sxy := w.ty - w.t*w.y/n
+		sum = min(sum, w.yy-w.y*w.y/n-sxy*sxy/sxx) // what drifts does not scatter
+	}
 	independent := n / correlated
 	dof = max(independent-2, 0.2)
 	variance = max(sum, 0) / n * min(independent/max(independent-2, 0.5), 2)

@@ -79,7 +79,11 @@ const roughSeconds = 3
 // makes it a rest of its own.
 func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now, fresh bool) (rest, cut) {
 	if !s.begun {
-		s.begun, s.low, s.high, s.still = true, e.Value, e.Value, math.NaN()
+		s.begun, s.low, s.high, s.still, s.last = true, e.Value, e.Value, math.NaN(), e
+	}
+	before := e.Seconds
+	if s.last.Phase != settle.Silent {
+		before = min(s.last.Seconds, e.Seconds)
 	}
 	s.last = e
 	if e.Phase != settle.Settled {
@@ -113,7 +117,8 @@ func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now
 		s.taken = false // more than a creep
 	}
 	if math.IsNaN(s.still) || e.Load != s.load || !s.taken && math.Abs(e.Value-s.steady) > .7*step {
-		s.still, s.steady, s.load = e.Seconds, e.Value, e.Load
+		// It rests since the reading before at the latest: on a slow line that is long ago.
+		s.still, s.steady, s.load = e.Seconds-min(e.Seconds-before, hold/2), e.Value, e.Load
 	}
 	key, words := trouble(e)
 	r := rest{value: e.Value, u: e.U, seconds: e.Seconds, from: e.Began, took: e.Took, interval: interval,
