@@ -261,8 +261,8 @@ func (w *overLine) enter(c handsfree.Capture, s live.Snapshot) {
 		return
 	}
 	evidence := w.feed.Evidence(c.From, c.To)
-	sheet, err := w.desk.TakeHeard(ctx, w.by, w.sheet, record.Reading{Slot: c.Slot, Source: record.Received, Settled: true, Text: strconv.FormatFloat(rounded(c.Value, w.decimals)+0, 'f', w.decimals, 64)},
-		desk.Heard{Stream: evidence.Bytes, Invented: s.Origin != live.Real})
+	sheet, err := w.desk.TakeHeard(ctx, w.by, w.sheet, record.Reading{Slot: c.Slot, Source: record.Received, Rested: true, Text: strconv.FormatFloat(rounded(c.Value, w.decimals)+0, 'f', w.decimals, 64)},
+		desk.Heard{Stream: evidence.Recording, Invented: s.Origin != live.Real})
 	if err != nil {
 		w.refused = err
 		return
@@ -358,7 +358,7 @@ func (w *overLine) check() {
 		if off := math.Abs(value - true1); off > 4*c.U+b.Interval {
 			t.Errorf("%s is %s g, in truth %.5f g: %.5f apart, and 4 u + d is %.5f", r.Slot, r.Text, true1, off, 4*c.U+b.Interval)
 		}
-		if r.Source != record.Received || !r.Settled || r.Evidence == "" {
+		if r.Source != record.Received || !r.Rested || r.Evidence == "" {
 			t.Errorf("%s came as %+v", r.Slot, r)
 		}
 		stream, err := w.desk.Stream(t.Context(), w.by.Who, r.Evidence)

@@ -144,6 +144,7 @@ type Hanger struct {
 	Wires            *int     `json:"wires" doc:"number of wires through the surface; 1 unless said"`
 	VesselDiameterMM *float64 `json:"vessel_diameter_mm" doc:"inner diameter of the vessel at the surface"`
 	MassG            *float64 `json:"mass_g" doc:"mass of the hanger, to recognise it in a reading where it was not tared"`
+	UnderFloor       *bool    `json:"under_floor" doc:"true when the item hangs below the balance in air as well, on the hanger; used to recognise weighings, not in the calculation"`
 	SurfaceUG        *float64 `json:"surface_u_g" doc:"standard uncertainty of the surface force on the wires, in grams; 0 when the immersed repeatability holds it"`
 }
 

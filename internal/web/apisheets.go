@@ -144,8 +144,8 @@ var sheetEndpoints = []endpoint{
 			if err != nil {
 				return nil, err
 			}
-			r, err := c.d.Conclude(c.r.Context(), by, c.name("id"))
-			s.hub.tell(c.name("id"))
+			r, err := c.d.Conclude(c.r.Context(), by, c.name("id"), s.unanswered(c.name("id"))...)
+			s.changedBy(c, c.name("id"))
 			return s.made(c, r, err)
 		}},
 	{Method: "POST", Path: "/sheets/{id}/end", Summary: "Give it up, with the reason", Request: Reasoned{}, Response: Done{}, Keyed: true, Seen: true, Action: people.DropDraft,
@@ -159,7 +159,7 @@ var sheetEndpoints = []endpoint{
 				return nil, err
 			}
 			err = c.d.Drop(c.r.Context(), by, c.name("id"), why.Reason)
-			s.hub.tell(c.name("id"))
+			s.changedBy(c, c.name("id"))
 			return done(err)
 		}},
 }
@@ -192,7 +192,16 @@ func onSheet(do func(s *Server, c *call, by desk.By, id string) (desk.Sheet, err
 			return nil, err
 		}
 		c.tag(sheet.Seq)
-		s.hub.tell(id)
+		s.changedBy(c, id)
 		return sheet, nil
 	}
+}
+
+// changedBy tells the balance and the pages that a program has changed a sheet. What is done is done: that the
+// balance was not told is no failure of it.
+func (s *Server) changedBy(c *call, id string) {
+	if err := s.keepUp(c.r.Context(), c.who, id); err != nil {
+		s.o.Log.Warn("the balance was not told of a change", "sheet", id, "error", err)
+	}
+	s.hub.tell(id)
 }

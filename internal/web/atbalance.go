@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -12,6 +13,7 @@ import (
 	"sync"
 	"time"
 
+	"wreath/alloy"
 	"wreath/internal/desk"
 	"wreath/internal/determination"
 	"wreath/internal/handsfree"
@@ -34,18 +36,55 @@ type atBalance struct {
 	mu       sync.Mutex
 	who      *desk.Who // in whose name readings are taken: who brought the sheet here or acted on it last
 	byItself bool
-	standing bool // the vessel stands on the pan
+	station  station.Ref
+	requests int      // of the sheet: one more asks for something else
+	order    []string // slots that the sheet asks for, one entry a reading
+	passed   []string // of these, what will not come
+	another  bool     // a second liquid follows the first
 	machine  *handsfree.Recogniser
+	timeline timeline
 	now      handsfree.Outcome
-	last     live.Event  // with the latest value
-	numbers  map[int]int // capture to reading of the sheet
-	doubts   map[int]string
-	odd      map[int]string // capture to what spoke against the line when it was taken: unproved, another unit
+	last     live.Event     // with the latest value
+	numbers  map[int]int    // capture to reading of the sheet
+	doubts   map[int]doubt  // reading of the sheet to what speaks against it
+	odd      map[int]string // capture to what spoke against the line when it was taken: another unit
+	unproved bool           // the sheet says that the instrument is not proved to stand behind its port
 	heard    map[int][]byte // capture to what was heard before it
 	failed   string         // why the last capture could not be taken
 	wanted   string         // slot that the sheet asks for
 	asked    string         // slot that a person asked to take; it waits until the balance rests
 	work     chan job
+}
+
+// doubt is what speaks against a reading, so that a person should look.
+type doubt struct {
+	slot string
+	text string // of the recogniser; later weighings may answer it
+	odd  string // of the line; it stands on the sheet as a remark
+}
+
+func (d doubt) String() string { return strings.TrimSpace(d.text + " " + d.odd) }
+
+// timeline lays the streams of a balance one behind the other. A balance that is linked anew counts its seconds
+// from zero again; what follows it does not.
+type timeline struct {
+	ahead   float64 // to be added to the seconds of the stream
+	number  uint64  // of the last event
+	seconds float64 // of the last event, on the stream's own scale
+	at      time.Time
+}
+
+// take puts an event on one scale with those before. It says whether another stream begins with it.
+func (t *timeline) take(e *live.Event) (anew bool) {
+	own := e.Seconds
+	if anew = t.number > 0 && (e.Number <= t.number || own < t.seconds); anew {
+		const least = 1 // s; nobody links an instrument in less
+		t.ahead += t.seconds + max(least, e.At.Sub(t.at).Seconds()) - own
+	}
+	t.number, t.seconds, t.at = e.Number, own, e.At
+	e.Seconds += t.ahead
+	e.Settle.Seconds, e.Settle.From, e.Settle.Began = e.Settle.Seconds+t.ahead, e.Settle.From+t.ahead, e.Settle.Began+t.ahead
+	return anew
 }
 
 // job is a capture on its way to the sheet. Done, where it is not nil, is closed after it.
@@ -54,7 +93,9 @@ type job struct {
 	heard   []byte
 	latest  line.Value
 	origin  live.Origin
-	done    chan struct{}
+	// unproved says that the instrument is not proved to stand behind its port; "" where it is.
+	unproved string
+	done     chan struct{}
 }
 
 // counters hold which sheet is at which balance.
@@ -112,16 +153,23 @@ func (s *Server) bring(ctx context.Context, who *desk.Who, sheet desk.Sheet, bal
 		return err
 	}
 	o.OnTake = !byItself
-	at := &atBalance{balance: balance, thermo: thermo, sheet: sheet.Sheet.ID, run: drawMark(), who: who, byItself: byItself, standing: o.Standing,
-		machine: handsfree.New(o), numbers: map[int]int{}, doubts: map[int]string{},
+	at := &atBalance{balance: balance, thermo: thermo, sheet: sheet.Sheet.ID, run: drawMark(), who: who, byItself: byItself,
+		requests: len(sheet.Sheet.Requests), order: o.order, another: o.another,
+		machine: handsfree.New(o.Options), numbers: map[int]int{}, doubts: map[int]doubt{},
 		odd: map[int]string{}, heard: map[int][]byte{}, work: make(chan job, 64)}
+	if sheet.Sheet.Station != nil {
+		at.station = *sheet.Sheet.Station
+	}
 	at.now = handsfree.Outcome{Phase: at.machine.Phase()}
-	at.want(o.Wanted)
 	s.counters.mu.Lock()
 	if s.counters.at == nil {
 		s.counters.at = map[string]*atBalance{}
 	}
 	before := s.counters.at[balance]
+	if before != nil && before.sheet == at.sheet {
+		at.inherit(before)
+	}
+	at.want(sheet.Sheet)
 	s.counters.at[balance] = at
 	s.counters.mu.Unlock()
 	go s.write(at, at.work)
@@ -138,8 +186,25 @@ func (s *Server) bring(ctx context.Context, who *desk.Who, sheet desk.Sheet, bal
 	return nil
 }
 
+// inherit takes over what is known of the sheet's readings from the recogniser before. Nobody sees at yet.
+func (at *atBalance) inherit(before *atBalance) {
+	before.mu.Lock()
+	defer before.mu.Unlock()
+	at.doubts, at.unproved = maps.Clone(before.doubts), before.unproved
+	if at.requests == before.requests {
+		at.passed = slices.Clone(before.passed)
+	}
+}
+
+// known is what is known of a sheet before the balance says anything.
+type known struct {
+	handsfree.Options
+	order   []string // slots that it asks for, one entry a reading
+	another bool     // a second liquid follows the first
+}
+
 // recogniserOptions are what is known of a sheet before the balance says anything.
-func (s *Server) recogniserOptions(ctx context.Context, who *desk.Who, sheet record.Sheet) (o handsfree.Options, err error) {
+func (s *Server) recogniserOptions(ctx context.Context, who *desk.Who, sheet record.Sheet) (o known, err error) {
 	d := s.current()
 	draft, err := d.Filled(ctx, who, sheet.ID)
 	if err != nil {
@@ -154,17 +219,16 @@ func (s *Server) recogniserOptions(ctx context.Context, who *desk.Who, sheet rec
 		o.ZeroRead = b.Zero == "read"
 		o.IntervalG, o.RepeatabilityG, o.RepeatabilityLiquidG, o.CapacityG = or0(b.ResolutionG), or0(b.RepeatabilityG), or0(b.RepeatabilityLiquidG), or0(b.CapacityG)
 	}
-	if l := draft.Liquid; l != nil && l.DensityKgM3 != nil {
-		o.LiquidGCm3 = *l.DensityKgM3 / 1000
-	} else if l != nil && l.Kind == "ethanol-water" {
-		o.LiquidGCm3 = 0.8 // of any strength, near enough to tell a load in it from one in air
+	if h := draft.Hanger; h != nil {
+		o.HangerG = or0(h.MassG)
+		o.UnderFloor = h.UnderFloor != nil && *h.UnderFloor
 	}
-	if sheet.Station != nil && who.May(people.SeeStations) {
-		equipment, err := d.Equipment(ctx, who)
-		if err != nil {
-			return o, err
-		}
-		o.Check = checkOf(equipment, *sheet.Station)
+	if i := draft.Item; i != nil {
+		o.ItemG = or0(i.IntakeMassG)
+	}
+	o.DensityLow, o.DensityHigh = likelyDensity(draft)
+	if l := draft.Liquid; l != nil {
+		o.LiquidGCm3 = liquidDensity(l.Kind, l.DensityKgM3)
 	}
 	for _, r := range sheet.Readings {
 		if !sheet.Counts(r) || unitOf(r.Slot) != "g" {
@@ -174,8 +238,71 @@ func (s *Server) recogniserOptions(ctx context.Context, who *desk.Who, sheet rec
 			o.Held = append(o.Held, handsfree.Held{Slot: r.Slot, Value: x})
 		}
 	}
-	o.Wanted = wantedSlots(sheet, o.Standing)
+	rule, err := determination.HouseRuleByKey(draft.HouseRule)
+	if err != nil {
+		return o, err
+	}
+	if sheet.Station != nil && who.May(people.SeeStations) {
+		equipment, err := d.Equipment(ctx, who)
+		if err != nil {
+			return o, err
+		}
+		o.Check = checkOf(equipment, *sheet.Station)
+	}
+	o.order = order(rule, o.Standing, o.Check != nil)
+	if second := draft.SecondLiquid; second != nil {
+		if o.another = len(remaining(o.order, sheet)) > 0; !o.another {
+			o.SecondLiquid, o.LiquidGCm3 = true, liquidDensity(second.Kind, second.DensityKgM3)
+			o.order = []string{handsfree.OtherLiquid}
+			if o.Standing {
+				o.order[0] = handsfree.OtherGain
+			}
+		}
+	}
+	o.Wanted = remaining(o.order, sheet)
 	return o, nil
+}
+
+// liquidDensity is near enough to tell a load in a liquid from one in air, g/cm³; 0 is that of water.
+func liquidDensity(kind string, measuredKgM3 *float64) float64 {
+	switch {
+	case measuredKgM3 != nil:
+		return *measuredKgM3 / 1000
+	case kind == "ethanol-water":
+		return 0.8 // of any strength
+	}
+	return 0
+}
+
+// likelyDensity is the density that the claim lets expect, g/cm³, from all recipes that may have made it; zeros where
+// it says nothing of the whole body.
+func likelyDensity(d *determination.Draft) (low, high float64) {
+	c, i := d.Claim, d.Item
+	if i != nil && (len(i.StonesSet) > 0 || i.Layers != nil || i.Quartz != nil || i.Heap != nil && *i.Heap || i.Hollow != nil && *i.Hollow) {
+		return 0, 0
+	}
+	if c == nil || c.Fineness == nil && c.Carat == nil {
+		return 0, 0
+	}
+	fineness := or0(c.Carat) / 24
+	if c.Fineness != nil {
+		fineness = *c.Fineness / 1000
+	}
+	families := alloy.FamiliesOf(c.Metal)
+	if f, found := alloy.FamilyByKey(c.Family); found {
+		families = []*alloy.Family{f}
+	}
+	for _, f := range families {
+		least, most, ok := f.Band(fineness, true) // cm³/g
+		if !ok || least <= 0 {
+			continue
+		}
+		high = max(high, 1/least)
+		if low == 0 || 1/most < low {
+			low = 1 / most
+		}
+	}
+	return low, high
 }
 
 // checkOf is the check piece of a station, as the recogniser knows it; nil where there is none.
@@ -198,23 +325,35 @@ func checkOf(e desk.Equipment, at station.Ref) *handsfree.Check {
 	return nil
 }
 
-// wantedSlots are the weighings of the item that the usual order still asks for: once in air, twice immersed,
-// once in air again.
-func wantedSlots(sheet record.Sheet, standing bool) []string {
-	immersed := "liquid_g"
+// order are the weighings that a house rule asks for, as they are mostly done: once in air, immersed, once in
+// air again, then the check piece, where the station has one.
+func order(rule determination.HouseRule, standing, check bool) []string {
+	immersed, proof := handsfree.Liquid, handsfree.CheckLiquid
 	if standing {
-		immersed = "gain_g"
+		immersed, proof = handsfree.Gain, handsfree.CheckGain
 	}
-	wanted := []string{"air_g", immersed, immersed, "closing_air_g"}
+	out := append([]string{handsfree.Air}, slices.Repeat([]string{immersed}, max(1, rule.Immersions))...)
+	if rule.ClosingAir {
+		out = append(out, handsfree.ClosingAir)
+	}
+	if rule.LiquidProof && check {
+		out = append(out, handsfree.CheckAir, proof)
+	}
+	return out
+}
+
+// remaining is what a sheet does not hold yet of the slots that it asks for.
+func remaining(order []string, sheet record.Sheet) []string {
+	out := slices.Clone(order)
 	for _, r := range sheet.Readings {
 		if !sheet.Counts(r) {
 			continue
 		}
-		if i := slices.Index(wanted, r.Slot); i >= 0 {
-			wanted = slices.Delete(wanted, i, i+1)
+		if i := slices.Index(out, r.Slot); i >= 0 {
+			out = slices.Delete(out, i, i+1)
 		}
 	}
-	return wanted
+	return out
 }
 
 // hear takes what a balance says to the sheet that is at it.
@@ -225,6 +364,12 @@ func (s *Server) hear(e live.Event) {
 	}
 	at.mu.Lock()
 	defer at.mu.Unlock()
+	if at.timeline.take(&e) {
+		at.machine.NoNumber(e.Seconds, false) // what happened between the streams nobody saw
+	}
+	if e.Kind == live.ProofChanged && e.Proof.Key == live.Proved {
+		at.unproved = false
+	}
 	var now handsfree.Outcome
 	switch {
 	case (e.Kind == live.ValueRead || e.Kind == live.PhaseChanged) && e.Value.Kind == line.Mass && e.Settle.N > 0:
@@ -255,9 +400,9 @@ func (s *Server) act(at *atBalance, now handsfree.Outcome, done chan struct{}) b
 	}
 	waits := false
 	for i, c := range now.Captures {
-		j := job{capture: c, latest: at.last.Value, origin: at.last.Origin}
+		j := job{capture: c, latest: at.last.Value, origin: at.last.Origin, unproved: unproved(at.last.Suspicions)}
 		if feed := s.o.Live.Feed(at.balance); feed != nil && c.Change == handsfree.Taken {
-			at.heard[c.No], at.odd[c.No] = feed.Evidence(c.From, c.To).Bytes, sentences(at.last.Suspicions)
+			at.heard[c.No], at.odd[c.No] = feed.Evidence(c.From-at.timeline.ahead, c.To-at.timeline.ahead).Recording, sentences(at.last.Suspicions)
 		}
 		// What turns out to be another reading keeps what was heard when it was taken: the feed may have
 		// forgotten it, or have been made anew with a clock of its own.
@@ -278,17 +423,36 @@ func (s *Server) act(at *atBalance, now handsfree.Outcome, done chan struct{}) b
 	return waits
 }
 
-// sentences joins what speaks against a value.
+// sentences joins what speaks against a value, apart from that its instrument is not proved: that goes for all
+// of its values.
 func sentences(suspicions []live.Suspicion) string {
 	var out []string
 	for _, s := range suspicions {
-		out = append(out, s.Sentence)
+		if s.Key != live.SuspectUnproved {
+			out = append(out, s.Sentence)
+		}
 	}
 	return strings.Join(out, " ")
 }
 
-// want keeps the slot that the sheet asks for next.
-func (at *atBalance) want(slots []string) {
+// unproved is the sentence that an instrument is not proved; "" where it is.
+func unproved(suspicions []live.Suspicion) string {
+	for _, s := range suspicions {
+		if s.Key == live.SuspectUnproved {
+			return s.Sentence
+		}
+	}
+	return ""
+}
+
+// want tells the recogniser what the sheet asks for next.
+func (at *atBalance) want(sheet record.Sheet) {
+	slots := remaining(at.order, sheet)
+	for _, slot := range at.passed {
+		if i := slices.Index(slots, slot); i >= 0 {
+			slots = slices.Delete(slots, i, i+1)
+		}
+	}
 	at.machine.SetWanted(slots)
 	if at.wanted = ""; len(slots) > 0 {
 		at.wanted = slots[0]
@@ -373,54 +537,110 @@ func (s *Server) enter(at *atBalance, j job) error {
 	c, d := j.capture, s.current()
 	at.mu.Lock()
 	who, no := at.who, at.numbers[c.No]
-	delete(at.doubts, c.No)
-	odd := at.odd[c.No]
-	if c.Change != handsfree.Aside && c.IsReading() {
-		doubt := odd
-		if c.Doubtful() {
-			doubt = strings.TrimSpace(cmp.Or(c.Doubt, c.Why) + " " + doubt)
-		}
-		if doubt != "" {
-			at.doubts[c.No] = doubt
-		}
+	speaks := doubt{slot: c.Slot, odd: at.odd[c.No]}
+	if c.Doubtful() {
+		speaks.text = cmp.Or(c.Doubt, c.Why)
+	}
+	if c.Change == handsfree.Confirmed || c.Change == handsfree.Doubted {
+		at.doubted(no, speaks)
+	}
+	aside := (c.Change == handsfree.Moved || c.Change == handsfree.Aside) && no > 0
+	if aside { // before the sheet says so: it is no act of a person
+		delete(at.numbers, c.No)
+		delete(at.doubts, no)
 	}
 	at.mu.Unlock()
 	mark := func(what string) desk.By {
 		return desk.By{Who: who, Key: fmt.Sprintf("%s-%d-%s-%s", at.run, c.No, what, c.Slot)}
 	}
-	if (c.Change == handsfree.Moved || c.Change == handsfree.Aside) && no > 0 {
+	if aside {
 		_, err := d.Withdraw(ctx, mark("aside"), at.sheet, no, cmp.Or(c.Why, "it was something else"))
 		var field *record.FieldError
 		if err != nil && !errors.As(err, &field) { // set aside by a person already
 			return err
 		}
-		at.mu.Lock()
-		delete(at.numbers, c.No)
-		at.mu.Unlock()
 	}
 	if c.Change != handsfree.Taken && c.Change != handsfree.Moved || !c.IsReading() {
 		return nil
 	}
-	r := record.Reading{Slot: c.Slot, Source: record.Received, Settled: true}
+	r := record.Reading{Slot: c.Slot, Source: record.Received, Rested: true, Settled: j.latest.Mark == line.Settled && shows(j.latest, c.Shown)}
 	r.Text, r.Unit = asShown(c, j.latest)
 	sheet, err := d.TakeHeard(ctx, mark("take"), at.sheet, r, desk.Heard{Stream: j.heard, Invented: j.origin != live.Real})
 	if err != nil {
 		return err
 	}
-	if n := len(sheet.Sheet.Readings); n > 0 {
-		at.mu.Lock()
-		at.numbers[c.No], at.failed = sheet.Sheet.Readings[n-1].No, ""
-		at.want(wantedSlots(sheet.Sheet, at.standing))
-		at.mu.Unlock()
+	n := len(sheet.Sheet.Readings)
+	if n == 0 {
+		return nil // the sheet was concluded meanwhile
 	}
-	if odd != "" && len(sheet.Sheet.Readings) > 0 {
-		// No later weighing answers it, so the record holds it too.
-		taken := sheet.Sheet.Readings[len(sheet.Sheet.Readings)-1]
-		if _, err := d.Note(ctx, mark("odd"), at.sheet, fmt.Sprintf("Reading %d (%s): %s", taken.No, taken.Slot, odd)); err != nil {
+	taken := sheet.Sheet.Readings[n-1]
+	at.mu.Lock()
+	at.numbers[c.No], at.failed = taken.No, ""
+	at.doubted(taken.No, speaks)
+	at.want(sheet.Sheet)
+	says := j.unproved != "" && !at.unproved
+	at.unproved = at.unproved || says
+	other, byItself := at.another && at.wanted == "", at.byItself
+	at.mu.Unlock()
+	// No later weighing answers what spoke against the line, so the record holds it too.
+	if speaks.odd != "" {
+		if _, err := d.Note(ctx, mark("odd"), at.sheet, ofReading(taken.No, taken.Slot)+": "+speaks.odd); err != nil {
 			return err
 		}
 	}
-	return s.warmth(ctx, at, mark("warmth"), c)
+	if says {
+		text := ofReading(taken.No, taken.Slot) + ", and all after it until a check weight is seen: " + j.unproved
+		if _, err := d.Note(ctx, mark("unproved"), at.sheet, text); err != nil {
+			return err
+		}
+	}
+	if err := s.warmth(ctx, at, mark("warmth"), c); err != nil || !other {
+		return err
+	}
+	return s.bring(ctx, who, sheet, at.balance, at.thermo, byItself) // the second liquid's turn
+}
+
+// shows says whether a line shows a number of the display.
+func shows(v line.Value, shown float64) bool {
+	return v.State == line.Reading && math.Abs(v.Number-shown) < v.Interval/2
+}
+
+// doubted notes what speaks against a reading of the sheet, or that nothing does. The caller holds the lock.
+func (at *atBalance) doubted(no int, d doubt) {
+	switch {
+	case no == 0:
+	case d.String() == "":
+		delete(at.doubts, no)
+	default:
+		at.doubts[no] = d
+	}
+}
+
+// ofReading names a reading in a remark.
+func ofReading(no int, slot string) string { return fmt.Sprintf("Reading %d, %s", no, plain(slot)) }
+
+// unanswered is what nobody has answered about the readings that were taken from a balance to a sheet, for its
+// record.
+func (s *Server) unanswered(sheet string) (out []string) {
+	at := s.ofSheet(sheet)
+	if at == nil {
+		return nil
+	}
+	at.mu.Lock()
+	defer at.mu.Unlock()
+	for _, no := range slices.Sorted(maps.Keys(at.doubts)) {
+		if d := at.doubts[no]; d.text != "" {
+			out = append(out, ofReading(no, d.slot)+", a doubt that nobody answered: "+d.text)
+		}
+	}
+	if q := at.now.Question; q != nil {
+		of := "A load that was not taken"
+		if no := at.numbers[q.No]; no > 0 {
+			of = fmt.Sprintf("Reading %d", no)
+		}
+		out = append(out, of+", a question that nobody answered: "+q.Text)
+	}
+	return out
 }
 
 // freshS is how old the thermometer's last word may be when it is taken beside a weighing, s; chosen here.
@@ -441,10 +661,11 @@ func (s *Server) warmth(ctx context.Context, at *atBalance, by desk.By, c handsf
 		return nil
 	}
 	heard := feed.Evidence(snap.Thermometer.Seconds-5, snap.Thermometer.Seconds)
+	v := snap.Thermometer.Value
 	_, err := s.current().TakeHeard(ctx, by, at.sheet, record.Reading{
-		Slot: "liquid.temperature_c", Text: strconv.FormatFloat(snap.Thermometer.Value.Number, 'f', decimals(snap.Thermometer.Value.Interval), 64),
-		Source: record.Received, Settled: snap.Temperature.Phase == settle.Settled,
-	}, desk.Heard{Stream: heard.Bytes, Invented: snap.Origin != live.Real})
+		Slot: "liquid.temperature_c", Text: strconv.FormatFloat(v.Number, 'f', decimals(v.Interval), 64),
+		Source: record.Received, Settled: v.Mark == line.Settled, Rested: snap.Temperature.Phase == settle.Settled,
+	}, desk.Heard{Stream: heard.Recording, Invented: snap.Origin != live.Real})
 	return err
 }
 
@@ -494,48 +715,64 @@ func (s *Server) handAct(ctx context.Context, at *atBalance, who *desk.Who, aske
 	}
 }
 
-// asideAt tells the recogniser that a person has set a reading aside.
-func (s *Server) asideAt(sheet string, no int) {
-	at := s.ofSheet(sheet)
-	if at == nil {
-		return
+// goWithout gives up the reading that the sheet asks for next: it will not come.
+func (s *Server) goWithout(ctx context.Context, who *desk.Who, at *atBalance) error {
+	sheet, err := s.current().Sheet(ctx, who, at.sheet)
+	if err != nil {
+		return err
 	}
 	at.mu.Lock()
 	defer at.mu.Unlock()
-	for capture, reading := range at.numbers {
-		if reading == no {
-			delete(at.numbers, capture)
-			delete(at.doubts, capture)
-			now := at.machine.SetAside(capture)
-			now.Captures = nil // it is set aside already
-			s.act(at, now, nil)
-		}
+	if at.wanted != "" {
+		at.passed = append(at.passed, at.wanted)
+		at.want(sheet.Sheet)
 	}
+	return nil
 }
 
-// changedByHand tells the recogniser what the sheet asks for after somebody added a reading or changed it by
-// hand. Another item, claim or station begins the story anew.
-func (s *Server) changedByHand(ctx context.Context, who *desk.Who, id string, anew bool) error {
+// keepUp brings what is known at the balance up to what the sheet says now, after somebody changed the sheet
+// at a page or as a program. A sheet that is concluded, given up or moved on leaves its balance; where another
+// item, claim or rule is asked for, the story begins anew.
+func (s *Server) keepUp(ctx context.Context, who *desk.Who, id string) error {
 	at := s.ofSheet(id)
 	if at == nil {
 		return nil
 	}
 	sheet, err := s.current().Sheet(ctx, who, id)
-	if err != nil {
+	var user *desk.UserError
+	switch {
+	case errors.As(err, &user) && user.Missing:
+		s.leave(id)
+		return nil
+	case err != nil:
 		return err
 	}
 	at.mu.Lock()
-	byItself := at.byItself
+	moved := sheet.Sheet.Station == nil || *sheet.Sheet.Station != at.station
+	anew, byItself := len(sheet.Sheet.Requests) != at.requests, at.byItself
 	at.mu.Unlock()
-	if anew {
+	switch {
+	case moved: // the other station has a balance of its own
+		s.leave(id)
+		return nil
+	case anew:
 		return s.bring(ctx, who, sheet, at.balance, at.thermo, byItself)
-	}
-	o, err := s.recogniserOptions(ctx, who, sheet.Sheet)
-	if err != nil {
-		return err
 	}
 	at.mu.Lock()
 	defer at.mu.Unlock()
-	at.want(o.Wanted)
+	for capture, no := range at.numbers {
+		if no <= len(sheet.Sheet.Readings) && sheet.Sheet.Readings[no-1].Withdrawn != nil {
+			delete(at.numbers, capture)
+			now := at.machine.SetAside(capture)
+			now.Captures = nil // it is set aside already
+			s.act(at, now, nil)
+		}
+	}
+	for no := range at.doubts {
+		if no <= len(sheet.Sheet.Readings) && sheet.Sheet.Readings[no-1].Withdrawn != nil {
+			delete(at.doubts, no)
+		}
+	}
+	at.want(sheet.Sheet)
 	return nil
 }

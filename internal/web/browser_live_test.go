@@ -97,7 +97,7 @@ func walkNow(t *testing.T, c *chrome) {
 // linkedSheet opens an empty sheet in a world whose balance is linked by an address.
 func (c *chrome) linkedSheet(t *testing.T, address string) (w *benchWorld, id string, b *tab) {
 	t.Helper()
-	w = linkedWorld(t, address)
+	w = quickWorld(t, address)
 	id = w.openSheet("")
 	b = c.open(t, w.home())
 	b.visit("/sheet/" + id)
@@ -129,7 +129,7 @@ func walkSpace(t *testing.T, c *chrome) {
 // walkHandsFree weighs without a touch from the sheet's opening to its record, while a wet sleeve touches the
 // screen.
 func walkHandsFree(t *testing.T, c *chrome) {
-	w := linkedWorld(t, "push:b1")
+	w := quickWorld(t, "push:b1")
 	b := c.open(t, w.home())
 	b.touch(390, 844)
 	id := w.openSheet("TRAY-7", weighed[4:]...)
@@ -194,7 +194,7 @@ func (w *benchWorld) settledAt(id string, grams float64) bool {
 
 // walkOneSheet brings one of two sheets to the balance, and takes readings to that one alone.
 func walkOneSheet(t *testing.T, c *chrome) {
-	w := linkedWorld(t, "push:b1")
+	w := quickWorld(t, "push:b1")
 	one, two := w.openSheet("TRAY-1"), w.openSheet("TRAY-2")
 	b := c.open(t, w.home())
 	b.visit("/sheet/" + one)

@@ -134,7 +134,7 @@ func walkPracticeLesson(t *testing.T, c *chrome) {
 	b.reads(".paper-answer .finding", "met")
 	b.judges("met", "none")
 	b.reads("#truth", "100")
-	b.reads("#truth", "within the interval of the sheet")
+	b.reads("#truth", "the interval of the sheet") // one in twenty lies outside of it, and that is said too
 	b.reads("#truth", "nothing is wrong")
 	b.picture("practice-judged", true)
 }

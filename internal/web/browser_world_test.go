@@ -32,6 +32,7 @@ type benchWorld struct {
 	address string
 	desk    *desk.Desk
 	who     *desk.Who
+	pace    int // how many times faster than a clock its balance's time runs; 0 is 1
 
 	mu   sync.Mutex
 	stop func()

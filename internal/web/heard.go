@@ -21,11 +21,17 @@ import (
 type heardView struct {
 	record.Reading
 	Name  string // of the row
-	Lines []string
-	Path  string // the numbers in their order, as a line; "" where they can't be read
+	Lines []heardLine
+	Path  string // the numbers over time, as a line; "" where they can't be read
 	Low   string // the smallest and the largest of them
 	High  string
 	Wrong string // it is not what was heard
+}
+
+// heardLine is a line as it came.
+type heardLine struct {
+	Ago  string // seconds before the last; "" where the times were not kept
+	Text string
 }
 
 // heardBefore are the streams kept beside the readings of a record, each held against its hash.
@@ -99,47 +105,91 @@ func patternIn(i *station.Instrument) *line.Pattern {
 	return p
 }
 
-// show writes the lines down and draws the numbers in them. The times between the lines are not kept, so
-// they stand at equal distances.
+// heardPiece is what came at one time, s.
+type heardPiece struct {
+	seconds float64
+	bytes   []byte
+}
+
+// pieces parts what was kept. Of lines that were kept without their times, one stands a second after the other.
+func pieces(data []byte) (out []heardPiece, timed bool) {
+	_, err := source.ReadRecording(bytes.NewReader(data), func(e source.Event) bool {
+		if e.Kind == source.Heard {
+			out = append(out, heardPiece{e.Seconds, e.Bytes})
+		}
+		return true
+	})
+	if err == nil {
+		return out, true
+	}
+	out = nil
+	for line := range bytes.SplitAfterSeq(data, []byte("\n")) {
+		if len(line) > 0 {
+			out = append(out, heardPiece{float64(len(out)), line})
+		}
+	}
+	return out, false
+}
+
+// show writes the lines down and draws the numbers in them over their time.
 func (v *heardView) show(data []byte, p *line.Pattern) {
-	for part := range bytes.FieldsFuncSeq(data, func(r rune) bool { return r == '\n' || r == '\r' }) {
-		v.Lines = append(v.Lines, source.Escape(part))
+	all, timed := pieces(data)
+	if len(all) == 0 {
+		return
+	}
+	begin, end := all[0].seconds, all[len(all)-1].seconds
+	for _, piece := range all {
+		text := strings.TrimRight(string(piece.bytes), "\r\n")
+		if text == "" {
+			continue
+		}
+		l := heardLine{Text: source.Escape([]byte(text))}
+		if timed {
+			l.Ago = strconv.FormatFloat(piece.seconds-end, 'f', 2, 64)
+		}
+		v.Lines = append(v.Lines, l)
 	}
 	if p == nil {
 		return
 	}
-	var numbers []float64
+	type point struct{ seconds, number float64 }
+	var points []point
 	text := map[float64]string{}
 	f := line.NewFramer(p.Framing)
 	f.Whole()
 	read := func(l line.Line) {
 		value, err := p.Read(l.Bytes)
 		if l.Damaged == "" && err == nil && value.State == line.Reading {
-			numbers = append(numbers, value.Number)
+			points = append(points, point{l.Seconds, value.Number})
 			text[value.Number] = value.Text + " " + value.Unit
 		}
 	}
-	f.Write(data, 0, read)
-	f.Idle(60, read)
-	if len(numbers) < 2 {
+	for _, piece := range all {
+		f.Write(piece.bytes, piece.seconds, read)
+	}
+	f.Idle(end+60, read)
+	if len(points) < 2 {
 		return
 	}
 	low, high := math.Inf(1), math.Inf(-1)
-	for _, x := range numbers {
-		low, high = min(low, x), max(high, x)
+	for _, x := range points {
+		low, high = min(low, x.number), max(high, x.number)
 	}
 	v.Low, v.High = text[low], text[high]
 	if high == low {
 		low, high = low-1, high+1
 	}
+	if end == begin {
+		end++
+	}
 	var out strings.Builder
-	for i, x := range numbers {
+	for i, x := range points {
 		command := "L"
 		if i == 0 {
 			command = "M"
 		}
-		at := signalWide * float64(i) / float64(len(numbers)-1)
-		out.WriteString(command + strconv.FormatFloat(at, 'f', 1, 64) + " " + strconv.FormatFloat(1+(signalHigh-2)*(high-x)/(high-low), 'f', 1, 64))
+		at := signalWide * min(1, (x.seconds-begin)/(end-begin))
+		out.WriteString(command + strconv.FormatFloat(at, 'f', 1, 64) + " " + strconv.FormatFloat(1+(signalHigh-2)*(high-x.number)/(high-low), 'f', 1, 64))
 	}
 	v.Path = out.String()
 }

@@ -179,7 +179,16 @@ type nowView struct {
 	Taken    bool // a sheet is at the balance
 	ByItself bool
 	Question *questionView
-	Doubts   []string
+	Wants    string         // slot that the program waits for
+	Doubts   map[int]string // reading of the sheet to what speaks against it
+}
+
+// Doubted is what speaks against a reading of the sheet that the program took; "" where nothing does.
+func (v *sheetView) Doubted(no int) string {
+	if v.Now == nil {
+		return ""
+	}
+	return v.Now.Doubts[no]
 }
 
 // questionView is what is asked about a rest of the balance.

@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"net/http"
-	"slices"
 	"strconv"
 	"time"
 
@@ -123,10 +122,11 @@ func (v *nowView) at(at *atBalance, sheet string) {
 			v.Question.Choices = append(v.Question.Choices, choiceView{string(c), loadWords[c]})
 		}
 	}
-	for _, doubt := range at.doubts {
-		v.Doubts = append(v.Doubts, doubt)
+	v.Doubts = map[int]string{}
+	for no, doubt := range at.doubts {
+		v.Doubts[no] = doubt.String()
 	}
-	slices.Sort(v.Doubts)
+	v.Wants = at.wanted
 	if at.failed != "" {
 		v.Notes = append(v.Notes, at.failed)
 	}
@@ -264,7 +264,10 @@ func (s *Server) atTheBalance(w http.ResponseWriter, r *http.Request, who *desk.
 	case act == "again":
 		s.handAct(ctx, at, who, "", (*handsfree.Recogniser).Again)
 	case act == "next":
-		s.handAct(ctx, at, who, "", (*handsfree.Recogniser).Next)
+		if err := s.goWithout(ctx, who, at); err != nil {
+			return err
+		}
+		s.hub.tell(id)
 	case act == "say":
 		s.handAct(ctx, at, who, "", func(m *handsfree.Recogniser) handsfree.Outcome { return m.Say(no, handsfree.Load(r.FormValue("load"))) })
 	default:

@@ -258,7 +258,7 @@ func (p *practised) take(slot string, act record.Act) error {
 	if !slices.ContainsFunc(p.rows(), func(row slotView) bool { return row.Slot == slot }) {
 		return &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "The sheet has no such row.", Hint: "Take the reading into one of its rows."}
 	}
-	sheet, err := p.sheet.Take(record.Reading{Slot: slot, Text: snap.Balance.Value.Text, Unit: snap.Balance.Value.Unit, Time: act.Time, Person: act.Person, Source: record.Received, Settled: key == live.Still})
+	sheet, err := p.sheet.Take(record.Reading{Slot: slot, Text: snap.Balance.Value.Text, Unit: snap.Balance.Value.Unit, Time: act.Time, Person: act.Person, Source: record.Received, Rested: key == live.Still})
 	if err != nil {
 		return err
 	}

@@ -453,9 +453,6 @@ func (s *Server) takeReading(w http.ResponseWriter, r *http.Request, who *desk.W
 	_, err := s.current().Take(r.Context(), by(r, who), id, record.Reading{
 		Slot: r.FormValue("slot"), Text: strings.TrimSpace(r.FormValue("text")), Unit: unit, Source: record.Typed,
 	})
-	if err == nil {
-		err = s.changedByHand(r.Context(), who, id, false)
-	}
 	return s.done(w, r, id, err)
 }
 
@@ -479,10 +476,7 @@ func (s *Server) atReading(w http.ResponseWriter, r *http.Request, who *desk.Who
 	if err != nil {
 		return &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "No reading was named.", Hint: "Go back and choose one."}
 	}
-	if _, err = act(r.Context(), by(r, who), id, no, cmp.Or(strings.TrimSpace(r.FormValue("reason")), usual)); err == nil {
-		s.asideAt(id, no)
-		err = s.changedByHand(r.Context(), who, id, false)
-	}
+	_, err = act(r.Context(), by(r, who), id, no, cmp.Or(strings.TrimSpace(r.FormValue("reason")), usual))
 	return s.done(w, r, id, err)
 }
 
@@ -512,9 +506,6 @@ func undone(readings []record.Reading) (no int) {
 func (s *Server) moveSheet(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
 	id := r.PathValue("id")
 	_, err := s.current().MoveSheet(r.Context(), by(r, who), id, r.FormValue("station"), strings.TrimSpace(r.FormValue("reason")))
-	if err == nil {
-		s.leave(id) // the other station has a balance of its own
-	}
 	return s.done(w, r, id, err)
 }
 
@@ -545,14 +536,19 @@ func (s *Server) changeItem(w http.ResponseWriter, r *http.Request, who *desk.Wh
 	if reason == "" && len(sheet.Sheet.Readings) > 0 {
 		reason = "written down late"
 	}
-	if _, err = d.Change(r.Context(), by(r, who), id, document, reason); err == nil {
-		err = s.changedByHand(r.Context(), who, id, true)
-	}
+	_, err = d.Change(r.Context(), by(r, who), id, document, reason)
 	return s.done(w, r, id, err)
 }
 
-// done tells the other pages, and goes back to the sheet.
+// done tells the balance and the other pages, and goes back to the sheet.
 func (s *Server) done(w http.ResponseWriter, r *http.Request, id string, err error) error {
+	if err != nil {
+		return err
+	}
+	who, err := s.who(r, false)
+	if err == nil {
+		err = s.keepUp(r.Context(), who, id)
+	}
 	if err != nil {
 		return err
 	}
@@ -576,7 +572,7 @@ func (s *Server) conclude(w http.ResponseWriter, r *http.Request, who *desk.Who)
 	d := s.current()
 	doer := by(r, who)
 	doer.Seen = seen(r)
-	made, err := d.Conclude(r.Context(), doer, id)
+	made, err := d.Conclude(r.Context(), doer, id, s.unanswered(id)...)
 	if err != nil {
 		return err
 	}
