@@ -29,6 +29,7 @@ type Item struct {
 	Place       string    `json:"place,omitempty" doc:"where it lies"`
 	Entered     time.Time `json:"entered"`
 	Photos      []Photo   `json:"photos,omitempty"`
+	Declared    *Declared `json:"declared,omitempty"` // by the list that it came with; nobody here has looked
 
 	Deal    string           `json:"deal,omitempty"`          // number of the deal by which it came
 	Earlier []string         `json:"earlier_deals,omitempty"` // those by which it came before, such as a pledge that was bought later
@@ -137,7 +138,7 @@ func (d *Desk) EnterItem(ctx context.Context, by By, i Item) (Item, error) {
 	id := d.draw("i-")
 	e, err := d.act(ctx, by, people.RegisterItem, i, func(tx *store.Tx, at time.Time) (draft, error) {
 		i.Format, i.ID, i.Entered = 1, id, at
-		i.Photos, i.Deal, i.Earlier, i.Sale, i.Orders, i.Gone = nil, "", nil, "", nil, ""
+		i.Photos, i.Declared, i.Deal, i.Earlier, i.Sale, i.Orders, i.Gone = nil, nil, "", nil, "", nil, ""
 		if err := i.check(); err != nil {
 			return draft{}, err
 		}

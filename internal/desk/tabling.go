@@ -2,12 +2,15 @@ package desk
 
 import (
 	"context"
+	"errors"
 	"time"
 
 	"wreath/internal/ledger"
 	"wreath/internal/store"
 	"wreath/internal/tables"
 )
+
+var errNotYet = errors.New("this table can't be written yet")
 
 // DayBookTable is what a search of the records finds, newest first, all pages of it.
 func (d *Desk) DayBookTable(ctx context.Context, who *Who, q store.Query) (tables.Table, error) {

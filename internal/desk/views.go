@@ -83,6 +83,7 @@ var shows = map[string]func(*store.Tx, ledger.Entry) error{
 	"item-held":     showItemChange,
 	"item-released": showItemChange,
 	"photo-added":   showItemChange,
+	"list-imported": showImport,
 
 	"customer-entered":   showAs[Customer]("customer"),
 	"customer-corrected": showAs[Customer]("customer"),
@@ -103,6 +104,7 @@ var shows = map[string]func(*store.Tx, ledger.Entry) error{
 	"print-failed":     showPrintFailed,
 	"print-broken-off": showPrintBrokenOff,
 	"print-dropped":    showPrintDropped,
+	"printed-here":     showPrintedHere,
 
 	"branch-checkpoint": showBranch,
 	"backup-made":       nil, "restored": showQueueRestored, "arrived": nil,
