@@ -196,8 +196,8 @@ func (d *Desk) askedPrint(tx *store.Tx, by By, at time.Time, ask PrintAsk, of st
 	if err != nil {
 		return draft{}, err
 	}
-	if len(ask.Languages) > 2 || slices.ContainsFunc(ask.Languages, func(l string) bool { return !languageTag.MatchString(l) }) {
-		return draft{}, bad("Give one or two languages, such as de or en.", "the languages of a paper can't be %.80q", ask.Languages)
+	if err := checkLanguages(ask.Languages); err != nil {
+		return draft{}, err
 	}
 	subject, err := d.onPaper(tx, ask, p.Name)
 	if err != nil {
@@ -212,6 +212,13 @@ func (d *Desk) askedPrint(tx *store.Tx, by By, at time.Time, ask PrintAsk, of st
 		Of: of, Asked: at.UTC(), AskedBy: by.Who.person.ID, State: spool.Waiting,
 	}, Roles: by.Who.roles}
 	return draft{kind: "print-asked", subject: job.Number, body: job}, nil
+}
+
+func checkLanguages(languages []string) error {
+	if len(languages) > 2 || slices.ContainsFunc(languages, func(l string) bool { return !languageTag.MatchString(l) }) {
+		return bad("Give one or two languages, such as de or en.", "the languages of a paper can't be %.80q", languages)
+	}
+	return nil
 }
 
 // printerFor finds the printer that is meant and asks whether it can take the document.
