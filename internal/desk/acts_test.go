@@ -13,6 +13,7 @@ import (
 	"wreath/internal/people/passkeytest"
 	"wreath/internal/record"
 	"wreath/internal/register"
+	"wreath/internal/spool"
 	"wreath/internal/station"
 	"wreath/internal/store"
 	"wreath/internal/value"
@@ -360,6 +361,30 @@ var acts = []act{
 		return func(by By) (any, error) { return one(w.ReturnToService(w.t.Context(), by, "B-1", "checked")) }
 	}, ""},
 
+	{"SetPrinter", people.ManagePrinter, "printer-set", plain(func(w *world, by By) (any, error) {
+		return one(w.SetPrinter(w.t.Context(), by, sheetPrinter, "new"))
+	}), ""},
+	{"RemovePrinter", people.ManagePrinter, "printer-removed", on((*world).sparePrinter, func(w *world, by By, name string) (any, error) {
+		return only(w.RemovePrinter(w.t.Context(), by, name, "given away"))
+	}), ""},
+	{"AskPrint", people.PrintSlip, "print-asked", on(func(w *world) PrintAsk {
+		return PrintAsk{Document: spool.Slip, Subject: w.recorded(w.boss()), Printer: w.printer()}
+	}, func(w *world, by By, ask PrintAsk) (any, error) {
+		return one(w.AskPrint(w.t.Context(), by, ask))
+	}), ""},
+	{"AskPrint", people.ManagePrinter, "print-asked", on((*world).printer, func(w *world, by By, name string) (any, error) {
+		return one(w.AskPrint(w.t.Context(), by, PrintAsk{Document: spool.Test, Printer: name}))
+	}), ""},
+	{"PrintAgain", people.PrintSlip, "print-asked", on((*world).printedSlip, func(w *world, by By, number string) (any, error) {
+		return one(w.PrintAgain(w.t.Context(), by, number, ""))
+	}), ""},
+	{"PrintHere", people.PrintSlip, "printed-here", on(func(w *world) string { return w.recorded(w.boss()) }, func(w *world, by By, number string) (any, error) {
+		return one(w.PrintHere(w.t.Context(), by, PrintAsk{Document: spool.Slip, Subject: number}))
+	}), ""},
+	{"DropPrint", people.PrintSlip, "print-dropped", on((*world).slipAsked, func(w *world, by By, job spool.Job) (any, error) {
+		return only(w.DropPrint(w.t.Context(), by, job.Number, "customer left"))
+	}), ""},
+
 	{"Checkpoint", people.MakeCheckpoint, "", plain(func(w *world, by By) (any, error) {
 		return two(w.Checkpoint(w.t.Context(), by.Who, "printed"))
 	}), "it is kept beside the log, which it covers"},
@@ -399,6 +424,7 @@ func stocked(t testing.TB) *world {
 	number := w.recorded(w.boss())
 	must[*record.Record](t)(w.Correct(t.Context(), w.boss(), number, ringGiven(t), "wrong item"))
 	w.open = w.sheet()
+	w.slipAsked()
 	must[Sheet](t)(w.TakeHeard(t.Context(), w.boss(), w.open, record.Reading{Slot: "air_g", Text: "7.4219", Source: record.Received}, Heard{Stream: []byte("7.4219 g\r\n")}))
 	return w
 }
@@ -452,6 +478,13 @@ var looks = []looking{
 	{"FourEyes", people.SeeRules, func(w *world, who *Who) error { _, err := w.FourEyes(w.t.Context(), who); return err }},
 	{"Equipment", people.SeeStations, func(w *world, who *Who) error { _, err := w.Equipment(w.t.Context(), who); return err }},
 	{"Versions", people.SeeStations, func(w *world, who *Who) error { _, err := w.Versions(w.t.Context(), who, "B-1"); return err }},
+	{"Printers", people.SeePrinters, func(w *world, who *Who) error { _, err := w.Printers(w.t.Context(), who); return err }},
+	{"PrintQueue", people.SeePrinters, func(w *world, who *Who) error { _, err := w.PrintQueue(w.t.Context(), who); return err }},
+	{"PrintJob", people.SeePrinters, func(w *world, who *Who) error { _, err := w.PrintJob(w.t.Context(), who, "P-000001"); return err }},
+	{"Prints", people.SeePrinters, func(w *world, who *Who) error {
+		_, _, err := w.Prints(w.t.Context(), who, spool.Slip, "D-000001")
+		return err
+	}},
 	{"Staff", people.SeePeople, func(w *world, who *Who) error { _, err := w.Staff(w.t.Context(), who); return err }},
 	{"HasPassword", people.OwnCredentials, func(w *world, who *Who) error { _, err := w.HasPassword(w.t.Context(), who); return err }},
 	{"Passkeys", people.OwnCredentials, func(w *world, who *Who) error { _, err := w.Passkeys(w.t.Context(), who); return err }},
