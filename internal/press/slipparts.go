@@ -2,6 +2,7 @@ package press
 
 import (
 	"html/template"
+	"strings"
 
 	"wreath/internal/paper"
 	"wreath/internal/picture"
@@ -13,7 +14,7 @@ import (
 type SlipPart struct {
 	Kind  string // banner, centred, large, rule, pair, scale, finding, says, strong, item, small or code
 	Label string // of a pair
-	Text  string // in the language of the part; of a code the proof
+	Text  string // in the language of the part; of a code the proof; of a scale what it leaves out
 	// Lang is the language of the words that this program says, as an HTML page names it.
 	Lang    string
 	Picture template.HTML // of a scale, a finding and a code; "" without one
@@ -24,9 +25,8 @@ var slipKinds = map[slipKind]string{
 	slipFinding: "finding", slipSays: "says", slipStrong: "strong", slipItem: "item", slipSmall: "small", slipCode: "code",
 }
 
-// slipModule is how many dots a module of the code has on a page that a browser prints: half a millimetre, as a
-// browser sets modules on no dots. Chosen here.
-const slipModule = 4
+// scaleMM is the size of a pixel of the density scale on a slip, in mm; chosen here.
+const scaleMM = 0.2
 
 // SlipParts are the pieces of a slip. The quiet zone of its code may reach into the margins of the roll.
 func SlipParts(f *paper.Facts, o SlipOptions) ([]SlipPart, error) {
@@ -47,10 +47,11 @@ func SlipParts(f *paper.Facts, o SlipOptions) ([]SlipPart, error) {
 		part := SlipPart{Kind: slipKinds[b.kind], Label: b.label, Text: b.text, Lang: langs[b.book]}
 		switch b.kind {
 		case slipScale:
-			subject := picture.Subject{Answer: s.answer, Claim: s.draft.Claim, In: b.book}
-			part.Picture = picture.DayRow(subject).SVG
-			if o.Roll != Roll58 {
-				part.Picture = picture.Scale(subject, picture.ScaleOptions{Width: picture.Narrow, NoWhole: true}).SVG
+			drawn := picture.Scale(picture.Subject{Answer: s.answer, Claim: s.draft.Claim, In: b.book},
+				picture.ScaleOptions{Width: int(o.Roll.Printable() / scaleMM), NoWhole: true, NoCloseUp: true, Tall: scaleTall})
+			part.Picture = drawn.SVG
+			if len(drawn.Folded) > 0 {
+				part.Text = b.book.Sayf("Not drawn: %s.", strings.Join(drawn.Folded, ", "))
 			}
 		case slipFinding:
 			part.Picture = picture.Language{Book: b.book}.Sign(b.sign).SVG
@@ -60,7 +61,7 @@ func SlipParts(f *paper.Facts, o SlipOptions) ([]SlipPart, error) {
 			}
 			wide := int(o.Roll.Printable() / Dot)
 			margin := int((float64(o.Roll) - o.Roll.Printable()) / 2 / Dot)
-			code, dots, err := FitQR(b.text, wide, margin, slipModule)
+			code, dots, err := FitQR(b.text, wide, margin, moduleDots)
 			if err != nil {
 				return nil, err
 			}
