@@ -162,10 +162,11 @@ func (s *Spooler) work(ctx context.Context, printer string, look time.Duration, 
 		var trouble *Trouble
 		switch {
 		case err == nil && outcome.Job.Number != "":
-			pause = look
 			if outcome.State != Waiting {
+				pause = look
 				continue // look for the next one at once
 			}
+			pause = min(2*pause, longest)
 		case errors.As(err, &trouble):
 			pause = min(2*pause, longest)
 		case err != nil && ctx.Err() == nil:
