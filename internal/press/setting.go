@@ -1,0 +1,195 @@
+package press
+
+import (
+	"strings"
+
+	"codeberg.org/go-pdf/fpdf"
+)
+
+// style is a face of the fonts.
+type style byte
+
+const (
+	plainStyle style = iota
+	boldStyle
+	serifStyle
+	monoStyle
+)
+
+// span is a piece of text in one style. A line break in it breaks the line.
+type span struct {
+	text  string
+	style style
+	soft  bool // in the lighter ink of labels
+}
+
+// piece is a part of a line at its place.
+type piece struct {
+	text  string // in the order of the paper
+	style style
+	soft  bool
+	x     float64 // mm from the beginning of the line
+}
+
+// setLine is one line of set text.
+type setLine struct {
+	pieces []piece
+	wide   float64 // mm
+}
+
+// point is a typographic point in mm.
+const point = 25.4 / 72
+
+// leading is the distance of lines as a multiple of the size of the letters.
+const leading = 1.38
+
+// setter sets text in a document. It remembers whether a letter was missing in the fonts.
+type setter struct {
+	pdf   *fpdf.Fpdf
+	lacks bool
+}
+
+// face chooses the font of a style for a text; where that lacks a letter the sans takes its place.
+func (s *setter) face(text string, st style, size float64) {
+	family, variant := sans, ""
+	switch {
+	case st == serifStyle && hasSerif(text):
+		family = serif
+	case st == boldStyle && hasBold(text):
+		variant = "B"
+	case st == monoStyle:
+		family = mono
+	}
+	s.pdf.SetFont(family, variant, size)
+}
+
+// wide measures a text in mm.
+func (s *setter) wide(text string, st style, size float64) float64 {
+	s.face(text, st, size)
+	return s.pdf.GetStringWidth(text)
+}
+
+// lines breaks spans into lines of at most the given width, at spaces, and within a word that is wider
+// than a line.
+func (s *setter) lines(spans []span, size, width float64) []setLine {
+	var out []setLine
+	var line setLine
+	var words []word
+	flush := func() {
+		line = s.line(words, size)
+		out, words = append(out, line), nil
+	}
+	at := 0.0
+	put := func(w word) {
+		w.wide = s.wide(w.text, w.style, size)
+		gap := 0.0
+		if len(words) > 0 && w.spaced {
+			gap = s.wide(" ", w.style, size)
+		}
+		if len(words) > 0 && w.spaced && at+gap+w.wide > width {
+			flush()
+			at, gap = 0, 0
+		}
+		for at+gap+w.wide > width && len([]rune(w.text)) > 1 {
+			head, tail := s.cut(w, size, width-at-gap)
+			if head == "" {
+				if len(words) == 0 {
+					break
+				}
+				flush()
+				at, gap = 0, 0
+				continue
+			}
+			first := w
+			first.text = head
+			first.wide = s.wide(head, w.style, size)
+			words = append(words, first)
+			flush()
+			w.text, w.spaced, at, gap = tail, false, 0, 0
+			w.wide = s.wide(tail, w.style, size)
+		}
+		words = append(words, w)
+		at += gap + w.wide
+	}
+	for _, sp := range spans {
+		for i, paragraph := range strings.Split(sp.text, "\n") {
+			if i > 0 {
+				flush()
+				at = 0
+			}
+			text, lacks := printable(paragraph)
+			s.lacks = s.lacks || lacks
+			for n, w := range strings.Split(text, " ") {
+				if w == "" {
+					continue
+				}
+				put(word{text: w, style: sp.style, soft: sp.soft, spaced: n > 0 || strings.HasPrefix(text, " ")})
+			}
+		}
+	}
+	if len(words) > 0 || len(out) == 0 {
+		flush()
+	}
+	return out
+}
+
+// word is a piece of text that is not broken where it fits.
+type word struct {
+	text   string
+	style  style
+	soft   bool
+	spaced bool // a space stands before it
+	wide   float64
+}
+
+// cut takes as many letters off a word as fit; none where not even one does and the line has others.
+func (s *setter) cut(w word, size, width float64) (head, tail string) {
+	letters := []rune(w.text)
+	low, high := 0, len(letters)-1
+	for low < high {
+		n := (low + high + 1) / 2
+		if s.wide(string(letters[:n]), w.style, size) <= width {
+			low = n
+		} else {
+			high = n - 1
+		}
+	}
+	return string(letters[:low]), string(letters[low:])
+}
+
+// line joins words of one style to pieces.
+func (s *setter) line(words []word, size float64) setLine {
+	var out setLine
+	for i := 0; i < len(words); {
+		first := words[i]
+		text := first.text
+		gap := 0.0
+		if i > 0 && first.spaced {
+			gap = s.wide(" ", first.style, size)
+		}
+		i++
+		for i < len(words) && words[i].style == first.style && words[i].soft == first.soft {
+			if words[i].spaced {
+				text += " "
+			}
+			text += words[i].text
+			i++
+		}
+		out.pieces = append(out.pieces, piece{text: visual(text), style: first.style, soft: first.soft, x: out.wide + gap})
+		out.wide += gap + s.wide(text, first.style, size)
+	}
+	return out
+}
+
+// draw prints a line with its baseline at y.
+func (s *setter) draw(l setLine, x, y, size float64) {
+	for _, p := range l.pieces {
+		s.face(p.text, p.style, size)
+		grey := 0
+		if p.soft {
+			grey = 0x44
+		}
+		s.pdf.SetTextColor(grey, grey, grey)
+		s.pdf.Text(x+p.x, y, p.text)
+	}
+}
