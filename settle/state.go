@@ -131,7 +131,7 @@ func (e *Estimator) atRest(u, residue, sigma float64, mark Mark) bool {
 	// balance that takes seconds.
 	need := 1.8 * max(w.tau, e.response()/2)
 	if e.swings {
-		need = max(need, min(2*e.lobe, 3*need)) // a swing rests at its end, which is no rest
+		need = max(need, min(3*e.lobe, 3*need)) // a swing rests at its end, which is no rest
 	}
 	switch mark {
 	case MarkMoving:
