@@ -8,6 +8,7 @@ import (
 
 // Widths at which pages draw the scale, px. The picture is drawn anew for each, never scaled.
 const (
+	Slip    = 240  // narrow paper, printed at 0.2 mm a px; the scale only
 	Narrow  = 358  // a phone
 	Usual   = 688  // a tablet
 	Wide    = 784  // the sheet
@@ -16,7 +17,7 @@ const (
 
 // ScaleOptions choose how the density scale is drawn.
 type ScaleOptions struct {
-	Width     int     // px, at least 320; 0: Wide
+	Width     int     // px, at least Slip; 0: Wide
 	Window    *Window // nil: what the subject needs
 	NoCloseUp bool    // leave out the close-up; narrow pictures never have one
 	NoWhole   bool    // leave out the strip of the whole scale
@@ -76,7 +77,7 @@ func Scale(s Subject, o ScaleOptions) Picture {
 	}
 	d := scale{s: s, claim: s.claim()}
 	d.in = s.In
-	d.width = float64(max(o.Width, narrowest))
+	d.width = float64(max(o.Width, Slip))
 	d.narrow = d.width < wideFrom
 	d.m, d.weighed = s.reading()
 	lanes := s.lanes()

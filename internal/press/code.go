@@ -75,27 +75,59 @@ func QR(text string, level Correction) (Code, error) {
 // Where even the least correction has smaller modules it is the one with the largest. The dots of a module
 // come with it, never more than asked for: a code that is printed larger than that reads no better.
 func FitQR(text string, wide, white, dots int) (Code, int, error) {
-	var best Code
-	module := 0
+	module := func(side int) int { return min(dots, wide/side, (wide+2*white)/(side+2*quietQR)) }
+	best, largest := CorrectL, 0
 	for level := CorrectH; ; level-- {
-		c, err := QR(text, level)
-		if err == nil {
-			if fits := min(wide/c.Wide, (wide+2*white)/(c.Wide+2*c.Quiet)); fits >= dots {
-				return c, dots, nil
-			} else if fits >= module && fits > 0 {
-				best, module = c, fits
+		if side := sideQR(text, level); side > 0 {
+			if n := module(side); n > largest {
+				best, largest = level, n
 			}
 		}
-		if level == CorrectL {
-			if module == 0 && err == nil {
-				err = fmt.Errorf("a QR code of %d bytes is wider than %s mm: give it a shorter text or wider paper", len(text), dotted(float64(wide)*Dot))
-			}
-			if module == 0 {
-				return Code{}, 0, err
-			}
-			return best, module, nil
+		if level == CorrectL || largest == dots {
+			break
 		}
 	}
+	c, err := QR(text, best)
+	if err != nil {
+		return Code{}, 0, err
+	}
+	if largest == 0 {
+		return Code{}, 0, fmt.Errorf("a QR code of %d bytes is wider than %s mm: give it a shorter text or wider paper", len(text), dotted(float64(wide)*Dot))
+	}
+	return c, largest, nil
+}
+
+// sideQR is how many modules a QR code of a text has on a side; 0 where none holds it.
+func sideQR(text string, level Correction) int {
+	if !inAlphanumeric(text) {
+		c, err := QR(text, level)
+		if err != nil {
+			return 0
+		}
+		return c.Wide
+	}
+	for version, holds := range alphanumeric[level] {
+		if len(text) <= holds {
+			return 21 + 4*version
+		}
+	}
+	return 0
+}
+
+// inAlphanumeric tells whether a text is one of the alphanumeric mode and not of digits alone, which take
+// less room.
+func inAlphanumeric(text string) bool {
+	return strings.Trim(text, "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:") == "" && strings.Trim(text, "0123456789") != ""
+}
+
+// alphanumeric is how many characters of the alphanumeric mode the versions 1 to 40 hold, by level of
+// correction: the capacities of ISO/IEC 18004, as the encoder shows them. Encoding a large code costs more
+// than all the rest of a slip, so its size is looked up first.
+var alphanumeric = [4][40]int{
+	{25, 47, 77, 114, 154, 195, 224, 279, 335, 395, 468, 535, 619, 667, 758, 854, 938, 1046, 1153, 1249, 1352, 1460, 1588, 1704, 1853, 1990, 2132, 2223, 2369, 2520, 2677, 2840, 3009, 3183, 3351, 3537, 3729, 3927, 4087, 4296},
+	{20, 38, 61, 90, 122, 154, 178, 221, 262, 311, 366, 419, 483, 528, 600, 656, 734, 816, 909, 970, 1035, 1134, 1248, 1326, 1451, 1542, 1637, 1732, 1839, 1994, 2113, 2238, 2369, 2506, 2632, 2780, 2894, 3054, 3220, 3391},
+	{16, 29, 47, 67, 87, 108, 125, 157, 189, 221, 259, 296, 352, 376, 426, 470, 531, 574, 644, 702, 742, 823, 890, 963, 1041, 1094, 1172, 1263, 1322, 1429, 1499, 1618, 1700, 1787, 1867, 1966, 2071, 2181, 2298, 2420},
+	{10, 20, 35, 50, 64, 84, 93, 122, 143, 174, 200, 227, 259, 283, 321, 365, 408, 452, 493, 557, 587, 640, 672, 744, 779, 864, 910, 958, 1016, 1080, 1150, 1226, 1307, 1394, 1431, 1530, 1591, 1658, 1774, 1852},
 }
 
 // Code128 makes the bars of a text of ASCII characters.

@@ -173,3 +173,25 @@ func TestCharactersAreTheCode(t *testing.T) {
 		t.Errorf("%q is read as %q, %v", c.Text, got, err)
 	}
 }
+
+// TestAlphanumericCapacities holds the table against the encoder, and against the figures of ISO/IEC 18004
+// for versions 1 and 40 (from memory): 25 and 4296 characters at level L, 10 and 1852 at level H.
+func TestAlphanumericCapacities(t *testing.T) {
+	if l, h := alphanumeric[CorrectL], alphanumeric[CorrectH]; l[0] != 25 || l[39] != 4296 || h[0] != 10 || h[39] != 1852 {
+		t.Errorf("versions 1 and 40 hold %d and %d at level L, %d and %d at level H", l[0], l[39], h[0], h[39])
+	}
+	for level := CorrectL; level <= CorrectH; level++ {
+		for _, version := range []int{1, 2, 7, 9, 10, 13, 18, 21, 26, 27} {
+			holds := alphanumeric[level][version-1]
+			for _, row := range []struct{ length, version int }{{holds, version}, {holds + 1, version + 1}} {
+				c, err := QR(strings.Repeat("A", row.length), level)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if want := 17 + 4*row.version; c.Wide != want || sideQR(c.Text, level) != want {
+					t.Errorf("%d characters at level %d: %d modules, looked up %d, want %d", row.length, level, c.Wide, sideQR(c.Text, level), want)
+				}
+			}
+		}
+	}
+}

@@ -348,30 +348,34 @@ func (s *slip) meets() {
 	for _, what := range f.Missing {
 		s.add(slipItem, "", "missing: %s", what)
 	}
+	var rule []string
 	if f.Probability != nil && f.Against != nil {
-		s.add(slipSays, "", "Chance that it is nearer the claim than %.4g: %s.", *f.Against, conformity.Percent(*f.Probability))
+		rule = append(rule, s.in.Sayf("Chance that it is nearer the claim than %.4g: %s.", *f.Against, conformity.Percent(*f.Probability)))
 	}
 	if l := a.LegalLimit; l != nil {
-		s.add(slipSays, "", "Legal limit %.4g: %s (chance %s).", l.LimitPpt, l.Result, conformity.Percent(l.Probability))
+		rule = append(rule, s.in.Sayf("Legal limit %.4g: %s (chance %s).", l.LimitPpt, l.Result, conformity.Percent(l.Probability)))
 	}
-	s.add(slipSays, "", "Decided by %s.", f.Rule)
+	s.given(slipSays, "", strings.Join(append(rule, s.in.Sayf("Decided by %s.", f.Rule)), " "))
 }
 
 // notExcluded is what density can't tell from the claim.
 func (s *slip) notExcluded() {
 	s.add(slipStrong, "", "Density alone can't exclude")
+	var all []string
 	if names, more := s.fitting("look-alike"); len(names) > 0 {
-		s.add(slipSays, "", "%s.", s.list(names, more))
-	} else if f := s.answer.Fineness; f != nil {
-		if names, more := s.fitting("alloy"); len(names) > 0 {
-			s.add(slipSays, "", "%s.", s.list(names, more))
-		}
+		all = append(all, s.list(names, more)+".")
+	} else if names, more := s.fitting("alloy"); len(names) > 0 {
+		all = append(all, s.list(names, more)+".")
 	}
 	for _, words := range s.answer.NeverExcluded {
 		if !strings.HasPrefix(words, listsMixtures) {
-			s.add(slipSays, "", "%s", words)
+			all = append(all, s.in.Say(words))
 		}
 	}
+	if len(all) == 0 {
+		all = append(all, s.in.Say("what has the same density and is not in the tables."))
+	}
+	s.given(slipSays, "", strings.Join(all, " "))
 }
 
 // listsMixtures begins the sentence that lists what stands among the names above already.
@@ -471,7 +475,7 @@ func (s *slip) foot() {
 	f := s.f
 	s.rule()
 	s.blocks = append(s.blocks, slipBlock{kind: slipCode, text: f.Proof, book: s.in})
-	s.given(slipPair, "keep", f.Number())
+	s.given(slipPair, "number", f.Number())
 	s.given(slipPair, "record", inFours(f.Hash, 16))
 	if f.Checkpoint != "" {
 		s.given(slipPair, "log", f.Checkpoint)
