@@ -254,17 +254,9 @@ func (s *story) resolve(k *know, t *step, r *rest) {
 	if isCheck(p.load) {
 		learned = &s.check[at]
 	}
-	if p.open {
-		// Nothing was asked of the reading before its zero was known.
-		s.weight += math.Log(max(k.immersed(s, net, sd), 1e-60)) - math.Log(max(p.likely, 1e-60))
-	} else if known := *learned; known.known {
-		// It was taken as it stood; what it was held against then counts for what it is now.
-		old := math.Hypot(sd, 2*r.interval)
-		if before := p.expected; before.known {
-			s.weight += math.Log(max(1e-60, around(net-before.v, sd, before.u, net))) -
-				math.Log(max(1e-60, around(s.gone-before.v, old, before.u, s.gone)))
-		}
-	}
+	// It was weighed as it stood; what it was held against then counts for what it is now.
+	*learned = p.expected
+	s.weight += math.Log(max(k.likely(p.load, s, net, sd), 1e-60)) - math.Log(max(p.likely, 1e-60))
 	*learned = p.expected.learn(net, sd, k.scatter(r, at))
 	if p.load == ItemLiquid {
 		s.used = r.value
@@ -381,7 +373,7 @@ func (g *goOn) pending(prior float64) {
 		likely = g.k.hanger(max(v-above.v*(1-g.k.solid.liquid/13), 20*g.r.interval), g.r)
 	}
 	g.add(ItemLiquid, prior, likely, v, 0, func(n *story, t *step) {
-		t.assumed, t.open, t.likely = true, true, likely
+		t.assumed, t.likely = true, likely
 		n.wait(t, g.k.zeroOf(inLiquid), v, level{})
 		n.immersed++
 		n.closes, n.used = n.had, 0
@@ -397,16 +389,11 @@ func (g *goOn) load(load Load, prior, zero float64, assumed bool, change func(*s
 	if assumed {
 		sd, own = math.Hypot(sd, 2*r.interval), math.Hypot(own, 2*r.interval)
 	}
-	var p float64
-	var expected level
-	switch load {
-	case ItemAir:
-		p, expected = k.air(s, net, sd), s.item[inAir]
-	case ItemLiquid:
-		p, expected = k.immersed(s, net, sd), s.item[inLiquid]
-	default:
-		p, expected = k.checkPiece(s, at, net, sd), s.check[at]
+	expected := s.check[at]
+	if isItem(load) {
+		expected = s.item[at]
 	}
+	p := k.likely(load, s, net, sd)
 	reported := zero
 	if !k.o.ZeroRead && math.Abs(zero) <= k.setWithin(r) {
 		reported = 0 // the zero was set and has stayed, but for what the closing zero shows
@@ -416,7 +403,7 @@ func (g *goOn) load(load Load, prior, zero float64, assumed bool, change func(*s
 		if expected.known && math.Abs(net-expected.v) > 5*math.Hypot(own, expected.own) {
 			t.changed = net - expected.v
 		}
-		t.expected = expected
+		t.expected, t.likely = expected, p
 		n.pending = nil
 		if assumed {
 			n.wait(t, k.zeroOf(at), r.value, s.zero[k.zeroOf(at)])

@@ -53,8 +53,7 @@ type step struct {
 	immersed         int     // how often it had been in the liquid
 	of               Load    // Same: what it is the same as
 	used, shown      float64 // zero of the last immersion; what the balance shows
-	open             bool    // it waits for its zero before anything can be said of it
-	likely           float64 // and was taken to be as likely as that
+	likely           float64 // how likely it was, as it stood then
 	expected         level   // what it was held against
 	resolves         *step   // a reading whose zero was seen in this step only
 }

@@ -2,6 +2,17 @@ package handsfree
 
 import "math"
 
+// likely is how likely a load weighs net.
+func (k *know) likely(load Load, s *story, net, sd float64) float64 {
+	switch load {
+	case ItemAir:
+		return k.air(s, net, sd)
+	case ItemLiquid:
+		return k.immersed(s, net, sd)
+	}
+	return k.checkPiece(s, state(load), net, sd)
+}
+
 // air is how likely the item weighs net in air.
 func (k *know) air(s *story, net, sd float64) float64 {
 	if known := s.item[inAir]; known.known {
