@@ -2,6 +2,7 @@ package desk
 
 import (
 	"encoding/json"
+	"io"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -16,6 +17,7 @@ import (
 	"wreath/internal/spool"
 	"wreath/internal/station"
 	"wreath/internal/store"
+	"wreath/internal/tables"
 	"wreath/internal/value"
 	"wreath/internal/vault"
 )
@@ -283,6 +285,9 @@ var acts = []act{
 	}, func(w *world, by By, i Item) (any, error) {
 		return one(w.ReleaseItem(w.t.Context(), by, i.ID, "P-1", "P-2"))
 	}), ""},
+	{"ImportItems", people.RegisterItem, "list-imported", plain(func(w *world, by By) (any, error) {
+		return one(w.ImportItems(w.t.Context(), by, bars))
+	}), ""},
 	{"AddPhoto", people.AddPhoto, "photo-added", on((*world).item, func(w *world, by By, i Item) (any, error) {
 		return one(w.AddPhoto(w.t.Context(), by, i.ID, picture(w.t), "front"))
 	}), ""},
@@ -391,6 +396,10 @@ var acts = []act{
 	{"Evidence", people.ExportEvidence, "", on(func(w *world) string { return w.recorded(w.boss()) }, func(w *world, by By, number string) (any, error) {
 		return one(w.Evidence(w.t.Context(), by.Who, []string{number}))
 	}), "it reads, and keeps the checkpoint that it rests on beside the log"},
+	{"EvidenceOf", people.ExportEvidence, "", on(func(w *world) string { return w.recorded(w.boss()) }, func(w *world, by By, _ string) (any, error) {
+		b, _, err := w.EvidenceOf(w.t.Context(), by.Who, morning.Add(-time.Hour), morning.Add(24*time.Hour))
+		return b, err
+	}), "it reads, and keeps the checkpoint that it rests on beside the log"},
 	{"Witness", people.MakeCheckpoint, "branch-checkpoint", on(func(w *world) [2]string {
 		private, public, err := ledger.NewKey("hill-street")
 		w.ok(err)
@@ -422,11 +431,29 @@ func stocked(t testing.TB) *world {
 	i := must[Item](t)(w.EnterItem(t.Context(), w.boss(), Item{Description: "plain band", Barcode: "T-7"}))
 	must[Item](t)(w.AddPhoto(t.Context(), w.boss(), i.ID, picture(t), ""))
 	number := w.recorded(w.boss())
-	must[*record.Record](t)(w.Correct(t.Context(), w.boss(), number, ringGiven(t), "wrong item"))
+	corrected := must[*record.Record](t)(w.Correct(t.Context(), w.boss(), number, ringGiven(t), "wrong item"))
+	lot, _, err := w.Lot(t.Context(), w.boss(), Valuing{Records: []string{corrected.Number}, Recipes: value.MixedScrap, Name: "invented lot"})
+	w.ok(err)
+	w.lot = lot
 	w.open = w.sheet()
 	w.slipAsked()
 	must[Sheet](t)(w.TakeHeard(t.Context(), w.boss(), w.open, record.Reading{Slot: "air_g", Text: "7.4219", Source: record.Received}, Heard{Stream: []byte("7.4219 g\r\n")}))
 	return w
+}
+
+// further is how many entries an act makes besides its own.
+var further = map[string]int64{"ImportItems": 3}
+
+// bars is an invented list of bars.
+var bars = ListFile{"bars.csv", []byte("serial,marks,metal,fineness,mass,mass unit,barcode,reference\r\n" +
+	"A 1001,INVENTED WORKS,gold,999.9,100.00,g,T-901,lot 7\r\nA 1002,INVENTED WORKS,gold,999.9,1.000,kg,,lot 7\r\nB 7,,silver,999,100,ozt,,\r\n")}
+
+// whole writes a table to nowhere.
+func whole(t tables.Table, err error) error {
+	if err != nil {
+		return err
+	}
+	return tables.Write(io.Discard, tables.CSV, t)
 }
 
 // looks lists every method that reads for somebody.
@@ -489,6 +516,20 @@ var looks = []looking{
 	{"HasPassword", people.OwnCredentials, func(w *world, who *Who) error { _, err := w.HasPassword(w.t.Context(), who); return err }},
 	{"Passkeys", people.OwnCredentials, func(w *world, who *Who) error { _, err := w.Passkeys(w.t.Context(), who); return err }},
 	{"Sessions", people.OwnCredentials, func(w *world, who *Who) error { _, err := w.Sessions(w.t.Context(), who); return err }},
+	{"TryImport", people.RegisterItem, func(w *world, who *Who) error { _, err := w.TryImport(w.t.Context(), who, bars); return err }},
+	{"DayBookTable", people.Search, func(w *world, who *Who) error {
+		return whole(w.DayBookTable(w.t.Context(), who, store.Query{}))
+	}},
+	{"LotTable", people.SeePrices, func(w *world, who *Who) error {
+		return whole(w.LotTable(w.t.Context(), who, w.lot))
+	}},
+	{"RegisterTable", people.SeePrices, func(w *world, who *Who) error {
+		return whole(w.RegisterTable(w.t.Context(), who, time.Time{}, time.Time{}, ""))
+	}},
+	{"HistoryTable", people.SeeStations, func(w *world, who *Who) error { return whole(w.HistoryTable(w.t.Context(), who, "B-1")) }},
+	{"ItemsTable", people.SeeRecords, func(w *world, who *Who) error { return whole(w.ItemsTable(w.t.Context(), who)) }},
+	{"ClaimsTable", people.SeeRecords, func(w *world, who *Who) error { return whole(w.ClaimsTable(w.t.Context(), who)) }},
+	{"PrintsTable", people.SeePrinters, func(w *world, who *Who) error { return whole(w.PrintsTable(w.t.Context(), who)) }},
 	{"Erasures", people.VerifyLedger, func(w *world, who *Who) error { _, err := w.Erasures(w.t.Context(), who); return err }},
 	{"ProveExtends", people.VerifyLedger, func(w *world, who *Who) error { _, err := w.ProveExtends(w.t.Context(), who, 1, 2); return err }},
 	{"Export", people.ReadLedger, func(w *world, who *Who) error {

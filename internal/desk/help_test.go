@@ -101,6 +101,7 @@ type world struct {
 	who    map[string]*Who
 	token  map[string]string // of sessions, by person
 	open   string            // a sheet, in a stocked world
+	lot    string            // a lot, in a stocked world
 }
 
 // team are the people of a world, beside boss, who has all roles. Gone has left.

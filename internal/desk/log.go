@@ -160,17 +160,7 @@ func (d *Desk) Evidence(ctx context.Context, who *Who, names []string) (b *ledge
 				return missing("Give the number of a record, or the name of an item, station or instrument.", "nothing is known of %q", name)
 			}
 		}
-		signed, err := tx.Checkpoint(private, "evidence", d.o.Now())
-		if err != nil {
-			return err
-		}
-		keys, err := tx.Keys()
-		if err != nil {
-			return err
-		}
-		if b, err = ledger.NewBundle(signed, keys.Current(), raws, tx.Hashes()); err == nil {
-			b.HandOvers = keys.HandOvers()
-		}
+		b, err = d.bundle(tx, private, raws)
 		return err
 	})
 	return b, err

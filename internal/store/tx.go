@@ -378,6 +378,14 @@ func (tx *Tx) Of(subject string) iter.Seq2[ledger.Entry, error] {
 	})
 }
 
+// Between goes through the entries of a span of time, from one moment until before another, in the order of
+// the log.
+func (tx *Tx) Between(from, until time.Time) iter.Seq2[ledger.Entry, error] {
+	return tx.decoded(0, func(next int64) ([]row, error) {
+		return tx.raws(`select seq, raw, leaf from entry where shop = $1 and at >= $2 and at < $3 and seq >= $4 order by seq limit $5`, tx.shop, from.UnixMicro(), until.UnixMicro(), next, page)
+	})
+}
+
 type row struct {
 	seq       int64
 	raw, leaf []byte
