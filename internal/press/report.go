@@ -260,8 +260,10 @@ func (d *report) heads() {
 		d.pdf.SetPage(n)
 		d.pdf.SetFont(sans, "", 1) // a page begins without a font
 		name := d.f.Number()
-		number := d.once("Report %s, page %d of %d", name, n, pages)
-		if d.f.Report == nil {
+		number := ""
+		if r := d.f.Report; r != nil {
+			number = d.once("Report %s, page %d of %d, issued %s", name, n, pages, d.day(r.Issued))
+		} else {
 			number = d.once("Record %s, page %d of %d", name, n, pages)
 		}
 		words := d.lines([]span{{text: number}}, smallSize, (d.right-d.left)*0.62)

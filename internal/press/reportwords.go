@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"codeberg.org/go-pdf/fpdf"
 
@@ -60,7 +61,7 @@ func given(words string) func(*sentence.Book) []span {
 // opening is logo, title and the finding.
 func (d *report) opening() error {
 	if p := d.f.Logo; p != nil {
-		wide, tall := fit(p, 55, 16)
+		wide, tall := fit(p, 50, 13)
 		if err := d.image(p, "logo", d.left, d.y, wide, tall); err != nil {
 			return err
 		}
@@ -227,14 +228,12 @@ func (d *report) item() {
 		}
 		return []span{{text: from}, {text: "\n" + b.Say("at:") + " ", soft: true}, {text: d.where()}}
 	})
-	d.fact("Recorded", func(b *sentence.Book) []span {
-		return []span{{text: d.when(f.Record.Made.Time) + ", " + b.Sayf("record %s", f.Record.Number)}}
-	})
-	d.fact("Issued", func(*sentence.Book) []span {
+	d.fact("Issued", func(b *sentence.Book) []span {
+		recorded := span{text: b.Sayf("on record %s of %s", f.Record.Number, d.when(f.Record.Made.Time)), soft: true}
 		if f.Report == nil {
-			return nil
+			return []span{{text: b.Say("not issued") + "; "}, recorded}
 		}
-		return []span{{text: d.when(f.Report.Issued)}}
+		return []span{{text: d.when(f.Report.Issued) + "; "}, recorded}
 	})
 }
 
@@ -521,7 +520,7 @@ func (d *report) amended() {
 	for _, c := range r.Amends.Changes {
 		rows = append(rows, []string{c.Path, cut(c.Old), cut(c.New)})
 	}
-	d.table([]tableColumn{{"what", 2, false}, {"before", 3, false}, {"now", 3, false}}, rows)
+	d.table([]tableColumn{{"place in the document", 2, false}, {"as it was", 3, false}, {"as it is now", 3, false}}, rows)
 }
 
 // trust is what speaks against the weighing or the item: opinions, with the person who holds them.
@@ -625,20 +624,25 @@ func (d *report) readings() {
 	d.heading("Readings")
 	d.y += 0.4
 	var rows [][]string
+	first, last := d.f.Performed()
+	clock := time.TimeOnly
+	if d.day(first) != d.day(last) {
+		clock = time.DateTime
+	}
 	for _, r := range sheet.Readings {
 		name := r.Slot
 		if words, known := slots[r.Slot]; known {
 			name = d.named(words)
 		}
 		rows = append(rows, []string{
-			strconv.Itoa(r.No), name, asRead(r), r.Time.In(d.zone).Format("2006-01-02 15:04:05"), d.instrumentOf(sheet, r), r.Person, d.aside(sheet, r),
+			strconv.Itoa(r.No), name, asRead(r), r.Time.In(d.zone).Format(clock), d.instrumentOf(sheet, r), r.Person, d.aside(sheet, r),
 		})
 	}
 	if len(rows) == 0 {
 		d.plainly(0.5, textSize, "No reading stands on the sheet.")
 		return
 	}
-	d.table([]tableColumn{{"no", 0.7, false}, {"reading", 3.6, false}, {"as read", 2.1, true}, {"time", 2.9, false}, {"instrument", 1.7, false}, {"by", 1.9, false}, {"remark", 3.4, false}}, rows)
+	d.table([]tableColumn{{"№", 0.7, false}, {"what was read", 3.6, false}, {"as read", 2.1, true}, {"clock time", 2.4, false}, {"instrument", 1.7, false}, {"taken by", 1.9, false}, {"remarks", 3.4, false}}, rows)
 }
 
 // asRead is a reading as it was shown, with its unit.
@@ -696,6 +700,9 @@ func (d *report) aside(sheet *record.Sheet, r record.Reading) string {
 	return strings.Join(words, "; ")
 }
 
+// leastShare is the share of the variance below which inputs stand together; chosen here.
+const leastShare = 0.001
+
 // budget is where the uncertainty of the density comes from.
 func (d *report) budget() {
 	if len(d.a.Budget) == 0 {
@@ -706,24 +713,29 @@ func (d *report) budget() {
 	b := d.books[0]
 	number := func(v float64, digits int) string { return b.Number(strconv.FormatFloat(v, 'g', digits, 64)) }
 	var rows [][]string
+	others, rest := 0.0, 0
 	for _, r := range d.a.Budget {
+		if r.Share < leastShare {
+			others, rest = others+r.Contribution*r.Contribution, rest+1
+			continue
+		}
 		dof := "∞"
 		if r.Dof != nil {
 			dof = b.Number(strconv.FormatFloat(*r.Dof, 'f', 0, 64))
 		}
 		share := b.Number(strconv.FormatFloat(100*r.Share, 'f', 1, 64)) + " %"
-		if r.Share < 0.0005 {
-			share = "< " + b.Number("0.1") + " %"
-		}
 		unit := r.Unit
 		if unit == "1" {
 			unit = ""
 		}
 		rows = append(rows, []string{d.named(r.Input), number(r.Value, 8), number(r.U, 2), unit, d.named(r.Distribution), dof, number(r.Contribution, 3), share})
 	}
+	if rest > 0 {
+		rows = append(rows, []string{d.once("%d others, each less than a thousandth; all stand in the attached facts", rest), "", "", "", "", "", number(math.Sqrt(others), 2), "< " + b.Number("0.1") + " %"})
+	}
 	d.table([]tableColumn{
-		{"uncertainty from", 4.7, false}, {"value", 2.2, true}, {"u", 1.7, true}, {"unit", 1.1, false}, {"distribution", 1.9, false},
-		{"ν", 0.8, true}, {"kg/m³", 1.3, true}, {"share", 1.2, true},
+		{"uncertainty from", 4.7, false}, {"estimate", 2.2, true}, {"u", 1.7, true}, {"its unit", 1.1, false}, {"distribution", 1.9, false},
+		{"ν", 0.8, true}, {"kg/m³", 1.3, true}, {"share of it", 1.2, true},
 	}, rows)
 	v := d.a.Density20C
 	value, u := uncertainty.Round(v.KgM3, v.UKgM3)
@@ -755,7 +767,7 @@ func (d *report) instruments() {
 			}
 			rows = append(rows, []string{i.ID, d.named(i.Kind), cmp.Or(i.Title, "—"), certificate, dates})
 		}
-		d.table([]tableColumn{{"mark", 1.4, false}, {"kind", 2, false}, {"maker, type, number", 3.2, false}, {"certificate", 4, false}, {"calibrated – due", 2.8, false}}, rows)
+		d.table([]tableColumn{{"own mark", 1.4, false}, {"kind of instrument", 2, false}, {"maker, type, number", 3.2, false}, {"certificate", 4, false}, {"calibrated – due", 2.8, false}}, rows)
 	}
 	var words []string
 	for _, s := range d.f.Record.Statements {
@@ -832,7 +844,6 @@ const (
 
 // proof is the code, the hashes, and what the attachment is.
 func (d *report) proof() error {
-	d.heading("Proof")
 	var code Code
 	dots := 0
 	if d.f.Proof != "" {
@@ -842,9 +853,10 @@ func (d *report) proof() error {
 		}
 	}
 	tall := float64((code.Tall+2*code.Quiet)*dots) * Dot
-	if d.y+math.Max(tall, 34) > d.bottom {
+	if d.y+math.Max(tall, 34)+10 > d.bottom {
 		d.newPage()
 	}
+	d.heading("Proof")
 	top := d.y
 	wide := d.right - d.left
 	if dots > 0 {

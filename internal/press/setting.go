@@ -111,19 +111,21 @@ func (s *setter) lines(spans []span, size, width float64) []setLine {
 		words = append(words, w)
 		at += gap + w.wide
 	}
+	spaced := false // the text before ends in a space
 	for _, sp := range spans {
 		for i, paragraph := range strings.Split(sp.text, "\n") {
 			if i > 0 {
 				flush()
-				at = 0
+				at, spaced = 0, false
 			}
 			text, lacks := printable(paragraph)
 			s.lacks = s.lacks || lacks
 			for n, w := range strings.Split(text, " ") {
-				if w == "" {
-					continue
+				spaced = spaced || n > 0
+				if w != "" {
+					put(word{text: w, style: sp.style, soft: sp.soft, spaced: spaced})
+					spaced = false
 				}
-				put(word{text: w, style: sp.style, soft: sp.soft, spaced: n > 0 || strings.HasPrefix(text, " ")})
 			}
 		}
 	}
