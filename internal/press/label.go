@@ -80,9 +80,6 @@ func InstrumentLabel(shop paper.Shop, i *station.Instrument, day station.Date, i
 	l := Label{Code: i.ID, Title: i.ID}
 	l.invented(shop)
 	l.Lines = append(l.Lines, strings.Join(strings.Fields(in.Say(i.Kind)+" "+i.Maker+" "+i.Type), " "))
-	if i.Serial != "" {
-		l.Lines = append(l.Lines, in.Sayf("serial number %s", i.Serial))
-	}
 	var newest *station.Certificate
 	for n := range i.Certificates {
 		if c := &i.Certificates[n]; newest == nil || newest.Date < c.Date {
@@ -99,6 +96,9 @@ func InstrumentLabel(shop paper.Shop, i *station.Instrument, day station.Date, i
 	}
 	if out := i.OutOfService; out != nil && day >= out.Since {
 		l.Mark = in.Say("OUT OF SERVICE")
+	}
+	if i.Serial != "" {
+		l.Lines = append(l.Lines, in.Sayf("serial number %s", i.Serial))
 	}
 	l.Lines = append(l.Lines, shop.Name)
 	return l
@@ -180,9 +180,12 @@ const labelMargin = 2.0
 // leastBars is the narrowest bar in dots, a quarter of a millimetre; a scanner of the trade reads it.
 const leastBars = 2
 
+// barsTall is the height of bars in mm, a quarter of the label and at least five.
+func (o *LabelOptions) barsTall() float64 { return math.Max(5, math.Round(o.Size.Tall/4)) }
+
 // symbol makes the code of a label, with the dots of a module: bars as wide as they fit, up to three dots.
 func (l *Label) symbol(o *LabelOptions) (Code, int, error) {
-	dots := int((o.Size.Wide - 2*labelMargin + 2*labelMargin) / Dot)
+	dots := int(o.Size.Wide / Dot) // the quiet zone may lie in the margins
 	if o.Symbol != AsQR {
 		c, err := Code128(l.Code)
 		module := 0
@@ -198,8 +201,8 @@ func (l *Label) symbol(o *LabelOptions) (Code, int, error) {
 			return Code{}, 0, fmt.Errorf("the bars of %q are wider than %s mm: use a QR code or a wider label", l.Code, dotted(o.Size.Wide))
 		}
 	}
-	side := min(o.Size.Tall-2*labelMargin, o.Size.Wide/2)
-	return FitQR(l.Code, int(side/Dot), 0, 5)
+	side := min(o.Size.Tall-labelMargin, o.Size.Wide/2)
+	return FitQR(l.Code, int(side/Dot), 0, 6)
 }
 
 // LabelPDF writes labels as a PDF: a page for each, or sheets of them.
@@ -266,7 +269,7 @@ func (s *sheetOf) label(l *Label, at fpdf.PointType, o *LabelOptions) error {
 	s.left, s.wide = at.X+labelMargin, o.Size.Wide-2*labelMargin
 	top, bottom := at.Y+labelMargin, at.Y+o.Size.Tall-labelMargin
 	if c.IsBars() {
-		tall := math.Max(6, math.Round(o.Size.Tall*0.28))
+		tall := o.barsTall()
 		x, y := at.X+(o.Size.Wide-float64(c.Wide)*module)/2, bottom-tall
 		s.draw = append(s.draw, func() { c.draw(s.pdf, x, y, dots, tall) })
 		bottom = y - 1
@@ -292,14 +295,26 @@ func (s *sheetOf) label(l *Label, at fpdf.PointType, o *LabelOptions) error {
 // labelWords puts the words of a label above a line: as large as they fit, the last lines left out with a
 // sign where even the smallest letters don't.
 func (s *sheetOf) labelWords(l *Label, bottom float64) {
+	all := s.wide
 	if l.Mark != "" {
-		s.banner(l.Mark, 6.5)
+		const points = 6.5
+		s.font(points, true)
+		if wide := s.pdf.GetStringWidth(inFace(l.Mark, true)) + 4; wide <= all/2 {
+			// right of the title
+			left, top := s.left, s.y
+			s.left, s.wide = left+all-wide, wide
+			s.banner(l.Mark, points)
+			s.left, s.y, s.wide = left, top, all-wide-1
+		} else {
+			s.banner(l.Mark, points)
+		}
 	}
-	title := 16.0
+	title := min(15.0, (bottom-s.y)*1.1)
 	for s.font(title, true); title > 8 && s.pdf.GetStringWidth(inFace(l.Title, true)) > s.wide; s.font(title, true) {
 		title -= 0.5
 	}
 	s.paragraph(0, l.Title, title, true)
+	s.wide = all
 	const largest, smallest = 8.0, 6.0
 	size := largest
 	fitting := func() (lines []string, whole bool) {
@@ -317,7 +332,9 @@ func (s *sheetOf) labelWords(l *Label, bottom float64) {
 		size -= 0.5
 		lines, whole = fitting()
 	}
-	if n := len(lines); !whole && n > 0 {
+	if n := len(lines); !whole && n == 0 {
+		lines = []string{"…"}
+	} else if !whole {
 		s.font(size, false)
 		last := []rune(lines[n-1])
 		for len(last) > 0 && s.pdf.GetStringWidth(string(last)+"…") > s.wide {
@@ -402,7 +419,7 @@ body { margin: 0; font: 8pt/1.2 "DejaVu Sans Condensed", "Noto Sans", sans-serif
 			class += " qr"
 		}
 		fmt.Fprintf(&out, `<div class="%s" style="left:%smm;top:%smm">`, class, dotted(places[n].X), dotted(places[n].Y))
-		code := c.SVG(dots, math.Max(6, math.Round(o.Size.Tall*0.28)), l.Code)
+		code := c.SVG(dots, o.barsTall(), l.Code)
 		if !c.IsBars() {
 			out.WriteString(code)
 		}

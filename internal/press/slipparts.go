@@ -2,7 +2,6 @@ package press
 
 import (
 	"html/template"
-	"strings"
 
 	"wreath/internal/paper"
 	"wreath/internal/picture"
@@ -25,9 +24,6 @@ var slipKinds = map[slipKind]string{
 	slipFinding: "finding", slipSays: "says", slipStrong: "strong", slipItem: "item", slipSmall: "small", slipCode: "code",
 }
 
-// scaleMM is the size of a pixel of the density scale on a slip, in mm; chosen here.
-const scaleMM = 0.2
-
 // SlipParts are the pieces of a slip. The quiet zone of its code may reach into the margins of the roll.
 func SlipParts(f *paper.Facts, o SlipOptions) ([]SlipPart, error) {
 	books, err := o.books()
@@ -47,12 +43,8 @@ func SlipParts(f *paper.Facts, o SlipOptions) ([]SlipPart, error) {
 		part := SlipPart{Kind: slipKinds[b.kind], Label: b.label, Text: b.text, Lang: langs[b.book]}
 		switch b.kind {
 		case slipScale:
-			drawn := picture.Scale(picture.Subject{Answer: s.answer, Claim: s.draft.Claim, In: b.book},
-				picture.ScaleOptions{Width: int(o.Roll.Printable() / scaleMM), NoWhole: true, NoCloseUp: true, Tall: scaleTall})
-			part.Picture = drawn.SVG
-			if len(drawn.Folded) > 0 {
-				part.Text = b.book.Sayf("Not drawn: %s.", strings.Join(drawn.Folded, ", "))
-			}
+			drawn, rest := s.drawn(b.book, o.Roll)
+			part.Picture, part.Text = drawn.SVG, rest
 		case slipFinding:
 			part.Picture = picture.Language{Book: b.book}.Sign(b.sign).SVG
 		case slipCode:

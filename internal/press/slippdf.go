@@ -10,6 +10,7 @@ import (
 
 	"wreath/internal/paper"
 	"wreath/internal/picture"
+	"wreath/internal/sentence"
 )
 
 // moduleDots is the size of a module of the proof that is tried for, in dots: half a millimetre, which
@@ -307,9 +308,13 @@ func (s *sheetOf) block(b *slipBlock, said *slip, size slipSizes, roll Roll) err
 		s.paragraph(size.labels, b.text, size.text, false)
 		bottom := s.y
 		s.y = top
-		for _, line := range s.fit(b.label, size.labels-1, size.text, false) {
-			if line != "" {
-				s.put(s.left, s.y, size.text, false, false, line)
+		points := size.text
+		for s.font(points, false); points > 6 && s.pdf.GetStringWidth(inFace(b.label, false)) > size.labels-1; s.font(points, false) {
+			points -= 0.5
+		}
+		if b.label != "" {
+			for _, line := range s.fit(b.label, size.labels-1, points, false) {
+				s.put(s.left, s.y, points, false, false, line)
 				s.y += slipLead(size.text)
 			}
 		}
@@ -336,27 +341,38 @@ func (s *sheetOf) block(b *slipBlock, said *slip, size slipSizes, roll Roll) err
 		s.y += 0.8
 		s.paragraph(0, b.text, size.small, false)
 	case slipScale:
-		return s.scale(b, said)
+		return s.scale(b, said, roll)
 	case slipCode:
 		return s.proof(b, size, roll)
 	}
 	return nil
 }
 
-// scaleTall is how high the density scale of a slip may be where that can be kept, in px.
-const scaleTall = 180
+// The density scale of a slip: mm a px, and how high it may be where that can be kept, in px. Chosen here.
+const (
+	scaleMM   = 0.2
+	scaleTall = 180
+)
 
-func (s *sheetOf) scale(b *slipBlock, said *slip) error {
-	const mm = 0.2
-	p := picture.Scale(picture.Subject{Answer: said.answer, Claim: said.draft.Claim, In: b.book},
-		picture.ScaleOptions{Width: int(s.wide / mm), NoWhole: true, NoCloseUp: true, Tall: scaleTall})
+// drawn is the density scale as wide as what can be printed on, and in words what it leaves out.
+func (s *slip) drawn(in *sentence.Book, roll Roll) (p picture.Picture, rest string) {
+	p = picture.Scale(picture.Subject{Answer: s.answer, Claim: s.draft.Claim, In: in},
+		picture.ScaleOptions{Width: int(roll.Printable() / scaleMM), NoWhole: true, NoCloseUp: true, Tall: scaleTall})
+	if n := len(p.Folded); n > 0 {
+		rest = in.Sayf("Not drawn: %d more rows of alloys or stones.", n)
+	}
+	return p, rest
+}
+
+func (s *sheetOf) scale(b *slipBlock, said *slip, roll Roll) error {
+	p, rest := said.drawn(b.book, roll)
 	s.y += 1.5
-	if err := s.picture(p, s.left, s.y, mm); err != nil {
+	if err := s.picture(p, s.left, s.y, scaleMM); err != nil {
 		return err
 	}
-	s.y += float64(p.Height)*mm + 0.5
-	if len(p.Folded) > 0 {
-		s.paragraph(0, b.book.Sayf("Not drawn: %d more rows of alloys or stones.", len(p.Folded)), 7, false)
+	s.y += float64(p.Height)*scaleMM + 0.5
+	if rest != "" {
+		s.paragraph(0, rest, roll.sizes().small, false)
 	}
 	return nil
 }
