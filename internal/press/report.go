@@ -178,6 +178,9 @@ func newReport(f *paper.Facts, o Options, books []*sentence.Book) (*report, erro
 	pdf.SetMargins(0, 0, 0)
 	pdf.SetAutoPageBreak(false, 0)
 	addFonts(pdf)
+	if n := len(d.pageMarks()); n > 1 {
+		d.top += float64(n-1) * smallSize * point * leading
+	}
 	d.newPage()
 	return d, nil
 }
@@ -236,7 +239,7 @@ func (d *report) marks() {
 	reach := 0.86 * math.Hypot(d.wide, d.tall)
 	d.pdf.TransformBegin()
 	d.pdf.TransformRotate(angle, d.wide/2, d.tall/2)
-	d.pdf.SetTextColor(0xd6, 0xd6, 0xd6)
+	d.pdf.SetTextColor(0xdc, 0xdc, 0xdc)
 	size := 88.0
 	for _, w := range words {
 		text, _ := printable(w)
@@ -271,9 +274,8 @@ func (d *report) heads() {
 		shop := d.cutTo(strings.Join(strings.Fields(d.f.Shop.Name+", "+d.f.Shop.Address), " "), plainStyle, smallSize, d.right-d.left-words[0].wide-6)
 		d.draw(shop, d.left, 14.5, smallSize)
 		d.hair(16.8, 0.35, 0)
-		y := 20.4
-		if mark := d.pageMark(); mark != "" {
-			d.draw(d.cutTo(mark, boldStyle, smallSize, d.right-d.left), d.left, y, smallSize)
+		for i, line := range d.pageMarks() {
+			d.draw(line, d.left, markTop+float64(i)*smallSize*point*leading, smallSize)
 		}
 		foot := d.once("End of report %s", name)
 		if n < pages {
@@ -287,8 +289,11 @@ func (d *report) heads() {
 	}
 }
 
-// pageMark says on each page in plain letters what the large marks say, and what is invented.
-func (d *report) pageMark() string {
+// markTop is the baseline of the first line under the head of a page, in mm.
+const markTop = 20.4
+
+// pageMarks say on each page in plain letters what the large marks say, and what is invented.
+func (d *report) pageMarks() []setLine {
 	var out []string
 	if d.f.SupersededBy != "" {
 		out = append(out, d.once("Superseded by %s, which counts instead.", d.f.SupersededBy))
@@ -302,7 +307,10 @@ func (d *report) pageMark() string {
 	if d.f.Shop.Demo {
 		out = append(out, d.once("Everything here is invented, to try the program out."))
 	}
-	return strings.Join(out, " ")
+	if len(out) == 0 {
+		return nil
+	}
+	return d.lines([]span{{text: strings.Join(out, " "), style: boldStyle}}, smallSize, d.right-d.left)
 }
 
 // cutTo sets a text on one line; one that does not fit ends in dots.
@@ -344,6 +352,9 @@ func (d *report) row(before float64, columns ...column) {
 	// A row of few lines stays together.
 	if d.y+before+step*float64(min(most, 4)) > d.bottom {
 		d.newPage()
+		if d.head != nil {
+			d.y += before
+		}
 	} else {
 		d.y += before
 	}
@@ -394,7 +405,7 @@ func (d *report) plainly(before, size float64, format string, args ...any) {
 
 // heading begins a part of the report.
 func (d *report) heading(words string) {
-	if d.y+18 > d.bottom {
+	if d.y+26 > d.bottom {
 		d.newPage()
 	}
 	d.says(4.2, 9.2, func(b *sentence.Book) []span { return []span{{text: b.Say(words), style: boldStyle}} })

@@ -352,12 +352,9 @@ func (d *report) results() {
 	}
 	for _, e := range a.Evidence {
 		d.fact("Further test", func(b *sentence.Book) []span {
-			words := b.Say(e.Kind) + ": " + b.Say(e.Says)
+			words := b.Say(e.Kind) + ": " + b.Say(cmp.Or(e.Contradiction, e.Says))
 			if e.Off {
 				words += " " + b.Say("(switched off: it changes nothing here)")
-			}
-			if e.Contradiction != "" {
-				words += " " + b.Say(e.Contradiction)
 			}
 			return []span{{text: words}}
 		})

@@ -120,7 +120,7 @@ func (s *setter) lines(spans []span, size, width float64) []setLine {
 			}
 			text, lacks := printable(paragraph)
 			s.lacks = s.lacks || lacks
-			for n, w := range strings.Split(text, " ") {
+			for n, w := range glued(strings.Split(text, " ")) {
 				spaced = spaced || n > 0
 				if w != "" {
 					put(word{text: w, style: sp.style, soft: sp.soft, spaced: spaced})
@@ -134,6 +134,27 @@ func (s *setter) lines(spans []span, size, width float64) []setLine {
 	}
 	return out
 }
+
+// glued joins what would be misread when a line ended within it: a number with its unit, a value with its
+// uncertainty, a factor with its name.
+func glued(words []string) (out []string) {
+	for i, w := range words {
+		if i > 0 && w != "" && out[len(out)-1] != "" {
+			before := out[len(out)-1]
+			last := before[len(before)-1]
+			digit := last >= '0' && last <= '9'
+			if sticks[strings.TrimRight(w, ".,;:)")] && (digit || w == "=") || strings.HasSuffix(before, "±") || strings.HasSuffix(before, "=") || w == "±" {
+				out[len(out)-1] += " " + w
+				continue
+			}
+		}
+		out = append(out, w)
+	}
+	return out
+}
+
+// sticks are units, and the sign after the name of a factor.
+var sticks = map[string]bool{"g": true, "mg": true, "kg": true, "g/cm³": true, "cm³": true, "kg/m³": true, "%": true, "°C": true, "K": true, "mm": true, "ct": true, "ppm": true, "hPa": true, "=": true}
 
 // word is a piece of text that is not broken where it fits.
 type word struct {
