@@ -59,12 +59,14 @@ func BagLabel(f *paper.Facts, in *sentence.Book) (Label, error) {
 		}
 	}
 	add(f.Description())
+	var seen []string
 	if len(d.AirG) > 0 {
-		add(in.Sayf("in air: %s g", d.AirG[0].Text))
+		seen = append(seen, in.Sayf("in air: %s g", d.AirG[0].Text))
 	}
 	if f.Item != nil && f.Item.Marks != "" {
-		add(in.Say("marks") + ": " + f.Item.Marks)
+		seen = append(seen, in.Say("marks")+": "+f.Item.Marks)
 	}
+	add(strings.Join(seen, "; "))
 	add(slipZone{place}.minute(f.Record.Made.Time) + ", " + f.Record.Made.Person)
 	add(f.Shop.Name)
 	if f.SupersededBy != "" {
@@ -299,7 +301,7 @@ func (s *sheetOf) labelWords(l *Label, bottom float64) {
 	if l.Mark != "" {
 		const points = 6.5
 		s.font(points, true)
-		if wide := s.pdf.GetStringWidth(inFace(l.Mark, true)) + 4; wide <= all/2 {
+		if wide := s.pdf.GetStringWidth(inFace(l.Mark, true)) + 4; wide <= 0.65*all {
 			// right of the title
 			left, top := s.left, s.y
 			s.left, s.wide = left+all-wide, wide
@@ -392,15 +394,17 @@ func LabelHTML(w io.Writer, labels []Label, o LabelOptions) error {
 @page { size: %smm %smm; margin: 0 }
 body { margin: 0; font: 8pt/1.2 "DejaVu Sans Condensed", "Noto Sans", sans-serif; color: #000; background: #fff }
 .sheet { position: relative; width: %smm; height: %smm; break-after: page; overflow: hidden }
-.label { position: absolute; box-sizing: border-box; width: %smm; height: %smm; padding: %smm; overflow: hidden; display: flex; flex-direction: column; justify-content: space-between }
+.label { position: absolute; box-sizing: border-box; width: %smm; height: %smm; padding: %smm %smm 1.5mm; overflow: hidden; display: flex; flex-direction: column; justify-content: space-between }
 .label.qr { flex-direction: row; justify-content: flex-start; gap: 1mm }
-.label b { font-size: 13pt; display: block; overflow-wrap: anywhere }
-.label p { margin: 0; overflow-wrap: anywhere }
-.label .mark { background: #000; color: #fff; font-size: 6.5pt; text-align: center; print-color-adjust: exact; -webkit-print-color-adjust: exact }
+.label > div { flex: 0 1 auto; min-height: 0; min-width: 0; overflow: hidden }
+.label b { font-size: 11pt; line-height: 1.1; display: block; overflow-wrap: anywhere }
+.label p { margin: 0; font-size: 6.5pt; line-height: 1.15; overflow-wrap: anywhere }
+.label .head { display: flex; flex-wrap: wrap; justify-content: space-between; align-items: center; gap: 0 1mm }
+.label p.mark { padding: 0 1.5mm; font-weight: 700; background: #000; color: #fff; text-align: center; print-color-adjust: exact; -webkit-print-color-adjust: exact }
 .label svg { display: block; flex: none; margin: 0 auto }
 .label.qr svg { margin: 0 }
 </style></head><body>
-`, dotted(page.Wd), dotted(page.Ht), dotted(page.Wd), dotted(page.Ht), dotted(o.Size.Wide), dotted(o.Size.Tall), dotted(labelMargin/2))
+`, dotted(page.Wd), dotted(page.Ht), dotted(page.Wd), dotted(page.Ht), dotted(o.Size.Wide), dotted(o.Size.Tall), dotted(labelMargin/2), dotted(labelMargin))
 	for i := range labels {
 		l := &labels[i]
 		n := (i + o.Skip) % len(places)
@@ -424,10 +428,11 @@ body { margin: 0; font: 8pt/1.2 "DejaVu Sans Condensed", "Noto Sans", sans-serif
 			out.WriteString(code)
 		}
 		out.WriteString("<div>")
+		fmt.Fprintf(&out, `<div class="head"><b>%s</b>`, html.EscapeString(plain(l.Title)))
 		if l.Mark != "" {
 			fmt.Fprintf(&out, `<p class="mark">%s</p>`, html.EscapeString(plain(l.Mark)))
 		}
-		fmt.Fprintf(&out, "<b>%s</b>", html.EscapeString(plain(l.Title)))
+		out.WriteString("</div>")
 		for _, words := range l.Lines {
 			fmt.Fprintf(&out, `<p dir="auto">%s</p>`, html.EscapeString(plain(words)))
 		}

@@ -118,10 +118,10 @@ func (s *sheetOf) middle(words string, points float64, bold bool) {
 
 // rule puts a line across.
 func (s *sheetOf) rule() {
-	y := onDot(s.y + 1.2)
+	x, y, wide := onDot(s.left), onDot(s.y+1.2), s.wide
 	s.draw = append(s.draw, func() {
 		s.pdf.SetFillColor(0, 0, 0)
-		s.pdf.Rect(onDot(s.left), y, s.wide, 2*Dot, "F")
+		s.pdf.Rect(x, y, wide, 2*Dot, "F")
 	})
 	s.y += 2.6
 }
@@ -130,9 +130,10 @@ func (s *sheetOf) rule() {
 func (s *sheetOf) banner(words string, points float64) {
 	lines := s.fit(words, s.wide-4, points, true)
 	top, tall := s.y, float64(len(lines))*slipLead(points)+1.6
+	x, wide := onDot(s.left), s.wide
 	s.draw = append(s.draw, func() {
 		s.pdf.SetFillColor(0, 0, 0)
-		s.pdf.Rect(onDot(s.left), onDot(top), s.wide, onDot(tall), "F")
+		s.pdf.Rect(x, onDot(top), wide, onDot(tall), "F")
 	})
 	for i, line := range lines {
 		s.put(s.left+(s.wide-s.pdf.GetStringWidth(line))/2, top+0.8+float64(i)*slipLead(points), points, true, true, line)
