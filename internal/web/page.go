@@ -143,6 +143,7 @@ var functions = template.FuncMap{
 	},
 	"families": alloy.Families,
 	"itemform": formOf, "typeName": typeName, "toolWords": func(key string) string { return toolWords[key] },
+	"formatName": formatName, "listField": listField, "proofNumber": proofNumber, "documentName": func(d string) string { return documentWords[d] }, "printerName": printerName, "labelSizes": labelSizes, "rolls": func() []string { return []string{"58", "80"} }, "spoken": func() []spokenName { return spokenNames },
 	"kinds": func() []evidenceKind { return evidenceKinds },
 	"few":   few,
 	"inCm3": func(kgM3 *float64) string { return strconv.FormatFloat(*kgM3/1000, 'g', 6, 64) },
@@ -174,7 +175,7 @@ func longNumber(text string) string {
 func drawMark() string { return "page-" + rand.Text() }
 
 func readPages() (map[string]*template.Template, error) {
-	layout, err := template.New("").Funcs(functions).ParseFS(files, "templates/layout.html", "templates/parts.html", "templates/hands.html", "templates/judgement.html", "templates/live.html")
+	layout, err := template.New("").Funcs(functions).ParseFS(files, "templates/layout.html", "templates/parts.html", "templates/hands.html", "templates/judgement.html", "templates/live.html", "templates/papers.html")
 	if err != nil {
 		return nil, err
 	}
@@ -185,7 +186,7 @@ func readPages() (map[string]*template.Template, error) {
 	pages := map[string]*template.Template{}
 	for _, name := range names {
 		short := strings.TrimSuffix(path.Base(name), ".html")
-		if short == "layout" || short == "parts" || short == "hands" || short == "judgement" || short == "live" {
+		if short == "layout" || short == "parts" || short == "hands" || short == "judgement" || short == "live" || short == "papers" {
 			continue
 		}
 		t, err := template.Must(layout.Clone()).ParseFS(files, name)

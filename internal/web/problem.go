@@ -14,9 +14,12 @@ import (
 
 	"wreath/internal/desk"
 	"wreath/internal/ledger"
+	"wreath/internal/paper"
 	"wreath/internal/people"
+	"wreath/internal/spool"
 	"wreath/internal/store"
 	"wreath/internal/strictjson"
+	"wreath/internal/tables"
 	"wreath/internal/value"
 )
 
@@ -59,6 +62,11 @@ func asProblem(err error) *problem {
 		code    *people.CodeError
 		broken  *ledger.Broken
 		tooBig  *http.MaxBytesError
+		lacking *paper.MissingError
+		list    *desk.ListError
+		unread  *tables.ReadError
+		misfit  *spool.FitError
+		taken   *spool.TakenError
 		hinted  interface {
 			error
 			Hint() string
@@ -98,6 +106,27 @@ func asProblem(err error) *problem {
 		p = &problem{Type: "input", Title: code.Reason, Status: http.StatusUnprocessableEntity, Hint: code.Hint}
 	case errors.As(err, &tooBig):
 		p = &problem{Type: "too-large", Title: fmt.Sprintf("That is larger than %d bytes.", tooBig.Limit), Status: http.StatusRequestEntityTooLarge, Hint: "A document may have 4 MiB, a photo 20 MB."}
+	case errors.As(err, &lacking):
+		p = &problem{Type: "input", Title: lacking.Error(), Status: http.StatusUnprocessableEntity, Hint: lacking.Hint()}
+		for _, m := range lacking.Missing {
+			p.Faults = append(p.Faults, fault{"7.8.2.1 " + m.Clause, m.What, m.Hint})
+		}
+	case errors.As(err, &list):
+		p = &problem{Type: "input", Title: list.Error(), Status: http.StatusUnprocessableEntity, Hint: "Mend the rows that are named, then send the file again."}
+		for _, f := range list.Trial.Findings {
+			if !f.Warning {
+				p.Faults = append(p.Faults, fault{strings.TrimPrefix(fmt.Sprintf("row %d, %s", f.Row, f.Column), "row 0, "), f.Wrong, f.Mend})
+			}
+		}
+	case errors.As(err, &unread):
+		p = &problem{Type: "input", Title: unread.Reason, Status: http.StatusUnprocessableEntity, Hint: unread.Hint}
+		if unread.Row > 0 {
+			p.Field = fmt.Sprintf("row %d", unread.Row)
+		}
+	case errors.As(err, &misfit):
+		p = &problem{Type: "input", Title: misfit.Error(), Status: http.StatusUnprocessableEntity, Hint: misfit.Hint()}
+	case errors.As(err, &taken):
+		p = &problem{Type: "stale", Title: taken.Error(), Status: http.StatusConflict, Hint: taken.Hint()}
 	case errors.As(err, &hinted):
 		p = &problem{Type: "held", Title: hinted.Error(), Status: http.StatusForbidden, Hint: hinted.Hint()}
 	case errors.As(err, &broken):

@@ -38,6 +38,7 @@ type recordView struct {
 	Meanings []people.Meaning // with which this person may sign it
 	NeedsKey bool             // signing asks for password or PIN
 	Heard    []heardView      // what instruments said before readings
+	Paper    *paperPart       // nil for who may not print
 }
 
 func (s *Server) record(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
@@ -96,6 +97,9 @@ func (s *Server) record(w http.ResponseWriter, r *http.Request, who *desk.Who) e
 	if err := s.proof(r, who, &body); err != nil {
 		return err
 	}
+	if body.Paper, err = s.paperPart(r, who, shown.Record.Number); err != nil {
+		return err
+	}
 	for _, m := range people.Meanings {
 		if m.Meaning != people.Released && who.May(m.Action) && shown.SupersededBy == "" {
 			body.Meanings = append(body.Meanings, m.Meaning)
@@ -135,6 +139,7 @@ var kinds = map[string]string{
 	"sheet-opened": say("sheet opened"), "reading-taken": say("reading taken"), "reading-withdrawn": say("reading set aside"), "proof-carried": say("check piece carried over"),
 	"reading-restored": say("reading restored"), "sheet-moved": say("moved to another station"),
 	"sheet-changed": say("item or claim changed"), "sheet-noted": say("remark"), "sheet-dropped": say("sheet given up"),
+	"item-entered": say("item written down"), "item-changed": say("written down anew"), "item-moved": say("moved, or left"), "item-held": say("held"), "item-released": say("released"), "photo-added": say("photo added"), "report-issued": say("report issued"),
 	"determination-recorded": say("record kept"), "determination-signed": say("signed"), "item-valued": say("valued"), "lot-made": say("valued in a lot"),
 }
 

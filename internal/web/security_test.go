@@ -448,6 +448,13 @@ var pageActions = map[string]people.Action{
 	"GET /record/{name}/correct":  people.CorrectDetermination,
 	"POST /record/{name}/correct": people.CorrectDetermination, "POST /record/{name}/evidence": people.ExportEvidence,
 	"POST /record/{name}/value": people.ValueItem, "GET /compare": people.SeeRecords, "POST /lots": people.MakeLot, "GET /lots/{id}": people.SeePrices,
+	"GET /record/{name}/slip": people.PrintSlip, "POST /record/{name}/slip": people.PrintSlip, "GET /record/{name}/proof": people.PrintSlip, "GET /record/{name}/paper/{file}": people.PrintSlip,
+	"GET /record/{name}/report": people.IssueReport, "POST /record/{name}/report": people.IssueReport, "GET /items/{id}": people.SeeRecords, "POST /items/{id}": people.RegisterItem,
+	"GET /items/{id}/{file}": people.PrintSlip, "GET /stations/{id}/{file}": people.SeeStations, "GET /printing": people.SeePrinters, "POST /printing/{number}/again": people.PrintSlip, "POST /printing/{number}/drop": people.PrintSlip, "POST /print": people.PrintSlip,
+	"POST /printers": people.ManagePrinter, "POST /printers/{name}/test": people.ManagePrinter, "POST /printers/{name}/remove": people.ManagePrinter,
+	"POST /shop": people.SetShop, "POST /logo": people.SetShop, "GET /logo": people.SeeRecords,
+	"GET /files": "", "GET /files/{file}": "", "GET /files/{kind}/{file}": "", "POST /files/register": people.SeePersonalData, "POST /files/evidence": people.ExportEvidence,
+	"GET /import": people.RegisterItem, "POST /import": people.RegisterItem,
 	"GET /device": people.EnrolDevice, "POST /device": people.EnrolDevice, "POST /pin": people.OwnCredentials, "POST /recovery-codes": people.OwnCredentials, "POST /sessions/{id}/end": people.OwnCredentials,
 	"POST /passkeys/new": people.OwnCredentials, "POST /passkeys": people.OwnCredentials, "POST /passkeys/{id}/remove": people.OwnCredentials, "POST /people/{id}/passkeys/{passkey}/remove": people.RemovePasskey, "POST /two-factors": people.SetTwoFactors,
 }

@@ -18,6 +18,7 @@ import (
 	"wreath/internal/desk"
 	"wreath/internal/live"
 	"wreath/internal/source"
+	"wreath/internal/spool"
 )
 
 //go:embed templates/*.html static/*
@@ -41,6 +42,8 @@ type Options struct {
 	// ShopBench is the simulated bench of the shop that is open; it gives nil where the shop has none, and is
 	// nil itself where there never is one.
 	ShopBench func() *ShopBench
+	// Printing works off the queue of the printers; nil where another program does. It is the caller's to run.
+	Printing *spool.Spooler
 
 	Version string
 	TLS     bool     // cookies are for encrypted connections only

@@ -24,6 +24,7 @@ type settingsView struct {
 	Domain    string // name of the pages, which passkeys belong to
 	SignIn    bool
 	Once      shownOnce
+	Paper     paperSettings
 }
 
 // shownOnce is what was just made, and is shown on this one page only.
@@ -38,6 +39,11 @@ func (s *Server) settings(w http.ResponseWriter, r *http.Request, who *desk.Who)
 }
 
 func (s *Server) showSettings(w http.ResponseWriter, r *http.Request, who *desk.Who, once shownOnce) error {
+	return s.settingsPage(w, r, who, http.StatusOK, once, paperForm{})
+}
+
+// settingsPage draws the page; form is what was typed of a printer and was wrong.
+func (s *Server) settingsPage(w http.ResponseWriter, r *http.Request, who *desk.Who, status int, once shownOnce, form paperForm) error {
 	d := s.current()
 	body := settingsView{Roles: people.Roles, Metals: value.Metals, Device: who.Device() != "", Once: once}
 	shop, err := d.AboutShop(r.Context())
@@ -74,7 +80,10 @@ func (s *Server) showSettings(w http.ResponseWriter, r *http.Request, who *desk.
 			return err
 		}
 	}
-	s.render(w, r, http.StatusOK, "settings", view{Title: "Settings", Nav: "settings", Who: who, Body: body})
+	if body.Paper, err = s.paperSettings(r, who, form); err != nil {
+		return err
+	}
+	s.render(w, r, status, "settings", view{Title: "Settings", Nav: "settings", Who: who, Body: body})
 	return nil
 }
 

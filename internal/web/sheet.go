@@ -579,6 +579,10 @@ func (s *Server) conclude(w http.ResponseWriter, r *http.Request, who *desk.Who)
 	s.leave(id)
 	s.hub.tell(id)
 	s.hub.tell("bench")
+	if r.FormValue("slip") != "" && who.May(people.PrintSlip) {
+		r.SetPathValue("name", made.Number)
+		return s.printHere(w, r, who)
+	}
 	back(w, r, "/record/"+made.Number)
 	return nil
 }

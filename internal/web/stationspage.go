@@ -94,6 +94,8 @@ type equipmentView struct {
 	WrongLink string   // why it can't be followed
 	Bindable  bool     // the person may say that the check weight is on
 	Typed     bool     // it types into a field of the page
+
+	Printers []printerView
 }
 
 // following is how all linked instruments stand.
@@ -136,6 +138,9 @@ func (s *Server) equipment(w http.ResponseWriter, r *http.Request, who *desk.Who
 		body.Typed = body.Now != nil && body.Now.Wedge
 	}
 	if body.Versions, err = d.Versions(r.Context(), who, body.ID); err != nil {
+		return err
+	}
+	if body.Printers, err = s.printers(r, who); err != nil {
 		return err
 	}
 	s.render(w, r, http.StatusOK, "equipment", view{Title: body.ID, Nav: "stations", Who: who, Body: body})

@@ -27,7 +27,6 @@ function doing(key) {
   if (key === foot()) return document.querySelector(".slot.wanted, form.take") ? () => scene.step() : undefined;
   if (key === "X") return document.querySelector("summary[data-aside], summary[data-restore]") ? () => scene.undo() : undefined;
   if (key === "?") return () => document.getElementById("keys")?.showModal();
-  if (key === "P") return () => window.print();
   if (key === "O") {
     const tray = document.querySelector(".others a, .trays a");
     return tray ? () => tray.focus() : () => { location.href = "/"; };
@@ -35,6 +34,7 @@ function doing(key) {
   if (key.length !== 1 || key === " ") return undefined;
   const target = document.querySelector(`[data-key="${CSS.escape(key)}"]:not(:disabled)`);
   if (target) return () => go(target);
+  if (key === "P") return () => window.print();
   const page = { "N": "/", "W": "/?weigh", "/": "/book" }[key];
   return page ? () => { location.href = page; } : undefined;
 }
