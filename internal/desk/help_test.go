@@ -36,6 +36,9 @@ import (
 )
 
 func TestMain(m *testing.M) {
+	if given := os.Getenv(printChild); given != "" {
+		printUntilKilled(given)
+	}
 	// A day at the desk takes a second; the command line may ask for more of them.
 	if err := flag.Set("rapid.checks", "25"); err != nil {
 		panic(err)

@@ -288,15 +288,15 @@ func (d *Desk) onPaper(tx *store.Tx, ask PrintAsk, printer string) (string, erro
 	if ask.Document != spool.Label || !errors.As(err, new(*UserError)) && ignoreMissing(err) != nil {
 		return "", err
 	}
-	for _, kind := range []string{"item", "instrument", "station"} {
-		var any struct{}
-		if _, err := tx.Get(kind, ask.Subject, &any); err == nil {
+	for _, kind := range []string{"item", "instrument"} {
+		var is struct{}
+		if _, err := tx.Get(kind, ask.Subject, &is); err == nil {
 			return ask.Subject, nil
 		} else if ignoreMissing(err) != nil {
 			return "", err
 		}
 	}
-	return "", missing("Give the number of a record, or the name of an item, instrument or station.", "there is nothing %q to make a label of", ask.Subject)
+	return "", missing("Give the number of a record, or the name of an item or instrument.", "there is nothing %q to make a label of", ask.Subject)
 }
 
 // DropPrint takes a job out of the queue: one that waits is never sent; one that failed or broke off is put
@@ -440,14 +440,24 @@ func (d *Desk) NextPrint(ctx context.Context, printer string) (next spool.Job, f
 	return next, found, err
 }
 
-// copyOf is the number of earlier prints of a document that may have come out. A test page is no document.
+// copyOf is the copy number of the next print of a document: the number of earlier ones that may have come
+// out, or one more than the highest of theirs, so that no two papers say the same. A test page is no document.
 func copyOf(tx *store.Tx, job spool.Job) (int, error) {
-	if job.Document == spool.Test {
-		return 0, nil
-	}
 	var of prints
-	_, err := tx.Get("prints", documentKey(job.Document, job.Subject), &of)
-	return of.Came, ignoreMissing(err)
+	if _, err := tx.Get("prints", documentKey(job.Document, job.Subject), &of); err != nil || job.Document == spool.Test {
+		return 0, ignoreMissing(err)
+	}
+	next := of.Came
+	for _, number := range of.Jobs {
+		earlier, _, err := get[printJob](tx, "print-job", number)
+		if err != nil {
+			return 0, err
+		}
+		if earlier.MayHaveComeOut() {
+			next = max(next, earlier.Copy+1)
+		}
+	}
+	return next, nil
 }
 
 // Asker lets in whoever asked for a job, so that its paper shows what they may see and no more. The rights

@@ -43,7 +43,7 @@ type Job struct {
 	AskedBy string    `json:"asked_by"`
 
 	State    State     `json:"state"`
-	Copy     int       `json:"copy"`               // earlier prints of the same document that may have come out; 0 is none
+	Copy     int       `json:"copy"`               // 0 is the first paper of its document; else it says COPY and this number, see desk.AskPrint
 	Attempts int       `json:"attempts,omitempty"` // how often sending was begun
 	Begun    time.Time `json:"begun,omitzero"`     // last
 	Until    time.Time `json:"until,omitzero"`     // while it is printing: past this without a word it counts as broken off

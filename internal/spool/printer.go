@@ -36,7 +36,7 @@ type Printer struct {
 	Address string `json:"address"`
 	Takes   string `json:"takes"` // Text or PDF
 
-	Columns   int    `json:"columns,omitempty"`    // of a text: letters in a line, 24 to 132
+	Columns   int    `json:"columns,omitempty"`    // of a text: letters in a line, 24 to 80
 	Encoding  string `json:"encoding,omitempty"`   // of a text: UTF8 or ASCII
 	FeedLines int    `json:"feed_lines,omitempty"` // of a text: empty lines after it, up to the tear-off edge
 
@@ -84,8 +84,8 @@ func (p *Printer) Check() error {
 	}
 	switch p.Takes {
 	case Text:
-		if p.Columns < 24 || p.Columns > 132 {
-			return wrong("columns", "Count the letters of a full line: often 32 on paper of 58 mm, 42 or 48 on 80 mm (common practice).", "%d letters in a line are outside 24 to 132", p.Columns)
+		if p.Columns < 24 || p.Columns > 80 {
+			return wrong("columns", "Count the letters of a full line: often 32 on paper of 58 mm, 42 or 48 on 80 mm (common practice).", "%d letters in a line are outside 24 to 80", p.Columns)
 		}
 		if p.Encoding != UTF8 && p.Encoding != ASCII {
 			return wrong("encoding", "Write utf-8, or ascii where the printer garbles letters with accents.", "there is no encoding %.40q", p.Encoding)
@@ -101,7 +101,7 @@ func (p *Printer) Check() error {
 			return wrong("columns", "Leave columns, encoding and feed_lines out; say the paper.", "belongs to a printer that takes text")
 		}
 		if _, _, known := p.PaperMM(); !known {
-			return wrong("paper", "Write A4, Letter, 58 mm, 80 mm, or the width and height of a label such as 50x30 mm (each 10 to 300).", "there is no paper %.40q", p.Paper)
+			return wrong("paper", "Write A4, Letter, 58 mm, 80 mm, or the width and height of a label such as 50x30 mm (30 to 110 wide, 18 to 100 high).", "there is no paper %.40q", p.Paper)
 		}
 	default:
 		return wrong("takes", "Write text or pdf.", "a printer takes text or pdf, not %.40q", p.Takes)
@@ -127,7 +127,7 @@ func (p *Printer) PaperMM() (wide, high float64, known bool) {
 	}
 	w, _ := strconv.Atoi(size[1])
 	h, _ := strconv.Atoi(size[2])
-	return float64(w), float64(h), w <= 300 && h <= 300
+	return float64(w), float64(h), w >= 30 && w <= 110 && h >= 18 && h <= 100
 }
 
 // Where says in words what is at the address, for lists and errors.
