@@ -64,11 +64,19 @@ type commands struct {
 	Lot           lotCmd           `cmd:"" group:"records" help:"Value several records together, every metal apart."`
 	Lots          lotsCmd          `cmd:"" group:"records" help:"The lots that were made."`
 	Verify        verifyCmd        `cmd:"" group:"records" help:"Verify a store, a backup, a bundle of evidence or an exported log."`
+	Slip          slipCmd          `cmd:"" group:"records" help:"A slip for narrow paper: text, PDF or a page to print."`
+	Label         labelCmd         `cmd:"" group:"records" help:"Labels of trays, bags and instruments."`
+	Report        reportCmd        `cmd:"" group:"records" help:"The report of a record as PDF, and its issue."`
+	Print         printCmd         `cmd:"" group:"records" help:"Print a report, a slip or a label."`
+	Printer       printerCmd       `cmd:"" group:"records" help:"Printers, and what they take."`
+	Queue         queueCmd         `cmd:"" group:"records" help:"What waits to be printed, and what broke off."`
 	Checkpoint    checkpointCmd    `cmd:"" group:"records" help:"Sign a checkpoint of the log, and list those that are kept."`
 	Signing       keyCmd           `cmd:"" name:"key" group:"records" help:"The shop's signing key: show, copy, protect, change, replace."`
 	Prove         proveCmd         `cmd:"" group:"records" help:"Prove that the log only grew."`
 	Evidence      evidenceCmd      `cmd:"" group:"records" help:"A bundle that others can check without the store."`
 	Export        exportCmd        `cmd:"" group:"records" help:"The whole log as a file."`
+	Table         tableCmd         `cmd:"" group:"records" help:"Day book, items, lots, register and histories for spreadsheets and programs."`
+	Import        importCmd        `cmd:"" group:"records" help:"Enter what others wrote down, such as a list of bars."`
 	Witness       witnessCmd       `cmd:"" group:"records" help:"Keep the checkpoint of a branch."`
 	Backup        backupCmd        `cmd:"" group:"records" help:"A copy of the store in use, tried before it counts."`
 	Restore       restoreCmd       `cmd:"" group:"records" help:"Make the store anew from a backup."`

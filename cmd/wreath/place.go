@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -17,10 +16,12 @@ import (
 
 	"wreath/internal/desk"
 	"wreath/internal/ledger"
+	"wreath/internal/paper"
 	"wreath/internal/people"
 	"wreath/internal/store"
 	"wreath/internal/store/postgres"
 	"wreath/internal/store/sqlite"
+	"wreath/internal/tables"
 )
 
 // place says which store and shop a command works with. Every command on records embeds it.
@@ -298,6 +299,8 @@ func plain(err error) *failure {
 		off     *people.OffError
 		code    *people.CodeError
 		broken  *ledger.Broken
+		unread  *tables.ReadError
+		lacking *paper.MissingError
 		hinted  interface {
 			error
 			Hint() string
@@ -322,6 +325,10 @@ func plain(err error) *failure {
 		return &failure{exitRefused, off.Error(), off.Hint + " For who administers there is, on the machine itself: wreath person reset " + off.Account + " --console."}
 	case errors.As(err, &code):
 		return &failure{exitUsage, code.Reason, code.Hint}
+	case errors.As(err, &unread):
+		return &failure{exitUsage, unread.Error(), unread.Hint}
+	case errors.As(err, &lacking):
+		return &failure{exitUsage, lacking.Error(), lacking.Hint()}
 	case errors.As(err, &hinted):
 		return &failure{exitRefused, hinted.Error(), hinted.Hint()}
 	case errors.As(err, &broken) && strings.HasSuffix(broken.Reason, "wreath rebuild"):

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"os"
 	"path/filepath"
@@ -12,11 +13,13 @@ import (
 
 	"wreath/internal/desk"
 	"wreath/internal/people"
+	"wreath/internal/photo"
 )
 
 type shopCmd struct {
 	Open shopOpenCmd `cmd:"" help:"Open a shop: make its store, its log and its signing key."`
 	Show shopShowCmd `cmd:"" help:"What is known of the shop."`
+	Set  shopSetCmd  `cmd:"" help:"Change what papers say of the shop: name, address, logo."`
 }
 
 type shopOpenCmd struct {
@@ -158,4 +161,64 @@ func (c *shopShowCmd) Run(s *streams) error {
 		return err
 	}
 	return writeJSON(s.Out, shop)
+}
+
+type shopSetCmd struct {
+	place
+	once
+	Name    string `help:"Name of the shop, as printed on paper."`
+	Address string `help:"Address, as printed on paper."`
+	Logo    string `placeholder:"FILE" help:"JPEG or PNG that stands at the head of reports; - for standard input."`
+	NoLogo  bool   `help:"Take the logo away."`
+	Reason  string `placeholder:"WHY" help:"Why, in a few words."`
+}
+
+func (shopSetCmd) Help() string {
+	return `Examples:
+
+  wreath shop set --address "Invented Lane 1, 1000 Invented Town"
+  wreath shop set --logo logo.png
+
+Reports that were issued keep what stood on them. A logo is written anew, made of pixels only.`
+}
+
+// Run changes the shop.
+func (c *shopSetCmd) Run(s *streams) error {
+	var logo []byte
+	switch {
+	case c.Logo != "" && c.NoLogo:
+		return wrong("Give one of the two.", "a logo is given and taken away")
+	case c.Logo == "" && !c.NoLogo && c.Name == "" && c.Address == "":
+		return wrong("Give --name, --address, --logo or --no-logo.", "nothing is to be changed")
+	case c.Logo != "":
+		var err error
+		if logo, err = readUpTo(c.Logo, s.In, photo.MaxBytes+1); err != nil {
+			return err
+		}
+	}
+	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
+		if c.Name != "" || c.Address != "" {
+			if err := r.SetShop(ctx, c.by(who), c.Name, c.Address, c.Reason); err != nil {
+				return err
+			}
+		}
+		if c.Logo != "" || c.NoLogo {
+			by := desk.By{Who: who}
+			if c.Key != "" {
+				by.Key = c.Key + "/logo"
+			}
+			if err := r.SetLogo(ctx, by, logo); err != nil {
+				return err
+			}
+		}
+		shop, err := r.AboutShop(ctx)
+		if err != nil {
+			return err
+		}
+		say(s, "%s, %s", shop.Name, cmp.Or(shop.Address, "no address"))
+		if c.Logo != "" {
+			say(s, "The logo stands on reports from now on.")
+		}
+		return nil
+	})
 }
