@@ -143,7 +143,8 @@ func (r *Recogniser) decide() []Capture {
 			q.load, q.capture, q.gone = m.load, c, false
 			captures = append(captures, c)
 			r.want(c)
-		case m.equal(meaning{slot: q.capture.Slot, net: q.capture.Value}, min(r.within(k), r.step())):
+		case m.equal(meaning{slot: q.capture.Slot, net: q.capture.Value}, min(r.within(k), r.step())) &&
+			!(q.capture.Slot == ClosingZero && immersedAfter(best, k)):
 			was := q.capture.Doubtful()
 			// The number stands as it was given; how sure it is may change.
 			c := q.capture
@@ -181,6 +182,11 @@ func (r *Recogniser) decide() []Capture {
 	}
 	r.ask(best, slots, loads)
 	return captures
+}
+
+// immersedAfter tells whether the item was in the liquid after a rest.
+func immersedAfter(best []meaning, k int) bool {
+	return slices.ContainsFunc(best[k+1:], func(m meaning) bool { return m.load == ItemLiquid && m.slot != "" })
 }
 
 // rough is the uncertainty beyond which a reading is not what this balance can do, g.
