@@ -74,7 +74,7 @@ var program = map[string][]string{
 	"internal/demo": {"quantity", "fluid", "alloy", "gem", "internal/desk", "internal/determination", "internal/people", "internal/practice", "internal/record",
 		"internal/register", "internal/simulated", "internal/simulation", "internal/station", "internal/value", "internal/vault"},
 	"internal/web": {"quantity", "uncertainty", "alloy", "gem", "mint", "settle", "internal/handsfree", "internal/line", "internal/live", "internal/source", "internal/desk", "internal/determination", "internal/ledger", "internal/materials",
-		"internal/people", "internal/picture", "internal/plan", "internal/practice", "internal/proof", "internal/record", "internal/register", "internal/sentence", "internal/simulated", "internal/simulation", "internal/station", "internal/store", "internal/strictjson", "internal/tables", "internal/value", "internal/vault"},
+		"internal/people", "internal/paper", "internal/picture", "internal/plan", "internal/practice", "internal/press", "internal/proof", "internal/record", "internal/register", "internal/sentence", "internal/simulated", "internal/simulation", "internal/spool", "internal/station", "internal/store", "internal/strictjson", "internal/tables", "internal/value", "internal/vault"},
 
 	"internal/spool": {"internal/strictjson"}, // it sends bytes and does not know what they say
 

@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"cmp"
 	"io"
 	"net/http"
 	"strings"
@@ -92,17 +93,10 @@ func (s *Server) itemLabel(w http.ResponseWriter, r *http.Request, who *desk.Who
 	return s.sendLabel(w, r, itemLabelOf(shop, found.Item), found.Item.Entered)
 }
 
-// itemLabelOf is the label of an item that may have no record yet.
+// itemLabelOf is the label of an item: the barcode of its tray, or its name where it lies in none.
 func itemLabelOf(shop paper.Shop, i desk.Item) press.Label {
-	l := press.Label{Code: i.ID, Title: i.ID}
-	for _, words := range []string{i.Description, i.Marks, i.Barcode, shop.Name} {
-		if words != "" {
-			l.Lines = append(l.Lines, words)
-		}
-	}
-	if shop.Demo {
-		l.Mark = "INVENTED"
-	}
+	l := press.TrayLabel(shop, cmp.Or(i.Barcode, i.ID))
+	l.Lines = append([]string{i.Description}, l.Lines...)
 	return l
 }
 
