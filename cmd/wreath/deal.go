@@ -243,11 +243,19 @@ func (c *dealListCmd) Run(s *streams) error {
 		} else {
 			err = printBook(ctx, s, r, deals, faults)
 		}
-		if err == nil && len(faults) > 0 {
-			err = &failure{exitBroken, "the register is not whole: " + strings.Join(sentences(faults), "; "), "Verify the log, and compute the views anew."}
+		if err == nil {
+			err = notWhole(faults)
 		}
 		return err
 	})
+}
+
+// notWhole ends a command that showed a register with faults.
+func notWhole(faults []register.Fault) error {
+	if len(faults) == 0 {
+		return nil
+	}
+	return &failure{exitBroken, "the register is not whole: " + strings.Join(sentences(faults), "; "), "Verify the log, and compute the views anew."}
 }
 
 func sentences(faults []register.Fault) []string {
