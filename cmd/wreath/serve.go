@@ -80,6 +80,8 @@ func (c *serveCmd) serve(ctx context.Context, s *streams) error {
 	r, err := c.enter(ctx)
 	var none *failure
 	invented := &inventedInstruments{always: c.Simulated}
+	printing := newPrintRoom(options.Log)
+	options.Printing = printing.Spooler
 	switch {
 	case err == nil:
 		defer r.Close()
@@ -88,11 +90,13 @@ func (c *serveCmd) serve(ctx context.Context, s *streams) error {
 		}
 		options.Desk = r.Desk
 		invented.use(r.Desk)
+		printing.use(r.Desk)
 	case errors.As(err, &none) && c.fresh():
-		defer c.firstRun(ctx, &options, outside, invented)()
+		defer c.firstRun(ctx, &options, outside, invented, printing)()
 	default:
 		return err
 	}
+	defer printing.close()
 	options.Live = live.NewHub(live.Options{Simulated: invented.open})
 	defer options.Live.Close()
 	options.Simulated, options.ShopBench = invented.open, invented.benchOfShop
@@ -158,7 +162,7 @@ func (c *serveCmd) fresh() bool {
 
 // firstRun lets the pages make the shop, or an invented one to look around in. What it gives closes the
 // store that was made.
-func (c *serveCmd) firstRun(ctx context.Context, o *web.Options, outside bool, invented *inventedInstruments) func() {
+func (c *serveCmd) firstRun(ctx context.Context, o *web.Options, outside bool, invented *inventedInstruments, printing *printRoom) func() {
 	if outside {
 		code, _, err := people.NewOneTimeCode(rand.Reader, people.ForSetup, "", time.Now())
 		if err == nil {
@@ -172,6 +176,7 @@ func (c *serveCmd) firstRun(ctx context.Context, o *web.Options, outside bool, i
 		}
 		end = r.Close
 		invented.use(r.Desk)
+		printing.use(r.Desk)
 		return r.Desk, nil
 	}
 	if !outside { // nobody signs in at the invented shop, so it is for this machine alone
