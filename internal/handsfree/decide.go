@@ -247,6 +247,7 @@ func (r *Recogniser) doubts(best []meaning) []string {
 			out[k] = fmt.Sprintf("It scatters more than usual here: its standard uncertainty is %.2g g.", seen.u)
 		}
 	}
+	r.doubtAll(best, out)
 	// What closes stands on the immersions before it.
 	sound, immersed, last := false, false, false
 	for k, m := range best {
@@ -261,6 +262,61 @@ func (r *Recogniser) doubts(best []meaning) []string {
 		}
 	}
 	return out
+}
+
+// doubtAll doubts the weighings of the item where something about all of them is open.
+func (r *Recogniser) doubtAll(best []meaning, out []string) {
+	why := ""
+	if r.turned(best) {
+		why = "Nothing but the two weights shows which was in the liquid: if it was the heavier one, that is another item."
+	}
+	for k, m := range best {
+		alone := m.load == Other && (k == 0 || isEmpty(best[k-1].load)) && (k == len(best)-1 || isEmpty(best[k+1].load))
+		if alone && r.rests[k].forced == Unknown && r.rests[k].value > 20*r.rests[k].interval {
+			why = fmt.Sprintf("What rested at %s is none of these weighings.", r.grams(r.rests[k].value, r.rests[k].interval))
+		}
+	}
+	drift := 0.0
+	for _, seen := range r.rests {
+		drift = max(drift, math.Abs(seen.drift))
+	}
+	zero := -1
+	for k, m := range best {
+		if isEmpty(m.load) {
+			zero = k
+		}
+		if !isItem(m.load) || m.slot == "" || out[k] != "" || r.rests[k].forced != Unknown {
+			continue
+		}
+		out[k] = why
+		if zero >= 0 && out[k] == "" {
+			if moved := drift * (r.rests[k].seconds - r.rests[zero].seconds); moved > 5*r.know.spread(&r.rests[k]) {
+				out[k] = fmt.Sprintf("The balance drifts: by about %s since its zero was seen.", r.grams(moved, r.rests[k].interval))
+			}
+		}
+	}
+}
+
+// turned is true where the item is taken for weighed in the liquid first, and nothing but that the two
+// weights go together says so: one item in air and a heavier one in the liquid look the same. The mass at
+// intake says so, and a hanger that was seen before.
+func (r *Recogniser) turned(best []meaning) bool {
+	if r.know.o.ItemG > 0 || len(r.know.o.Held) > 0 || r.know.o.Standing {
+		return false
+	}
+	for k, m := range best {
+		switch m.load {
+		case ItemAir:
+			return false
+		case ItemLiquid:
+			return slices.ContainsFunc(best[k+1:], func(m meaning) bool { return m.load == ItemAir })
+		case EmptyLiquid, EmptyAir:
+			if math.Abs(r.rests[k].value) > 20*r.rests[k].interval && k+1 < len(best) && isEmpty(best[k+1].load) {
+				return false // the hanger came, and the balance was set to zero
+			}
+		}
+	}
+	return false
 }
 
 // nearest is the weighing of a load that lies nearest to a rest, before or after.

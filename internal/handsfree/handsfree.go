@@ -187,7 +187,7 @@ func (r *Recogniser) becomes(seen rest) []Capture {
 		return nil
 	}
 	last := &r.rests[len(r.rests)-1]
-	last.value, last.u, last.seconds, last.trouble = seen.value, seen.u, seen.seconds, seen.trouble
+	last.value, last.u, last.seconds, last.trouble, last.drift = seen.value, seen.u, seen.seconds, seen.trouble, seen.drift
 	r.stories = r.extend(r.before, len(r.rests)-1)
 	return r.decide()
 }

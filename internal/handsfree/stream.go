@@ -16,6 +16,7 @@ type rest struct {
 	nearZero     int     // longest run of readings near zero since then, while it moved
 	interval     float64 // g
 	trouble      string  // sentence, empty: none
+	drift        float64 // g/s, as far as the stream names one
 	take, again  bool    // a person asked for it
 	wanted       []string
 	forced       Load // a person said what it is
@@ -122,7 +123,7 @@ func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now
 	}
 	key, words := trouble(e)
 	r := rest{value: e.Value, u: e.U, seconds: e.Seconds, from: e.Began, took: e.Took, interval: interval,
-		low: min(s.low, e.Value), high: max(s.high, e.Value), nearZero: s.most, take: now, unseenBefore: s.gap, trouble: words}
+		low: min(s.low, e.Value), high: max(s.high, e.Value), nearZero: s.most, take: now, unseenBefore: s.gap, trouble: words, drift: drift(e)}
 	if s.taken && !now {
 		if e.Seconds-s.at < anewSeconds || math.Abs(e.Value-s.value) <= step && key == s.key && (s.u <= rough || e.U > s.u/2) {
 			return rest{}, nothing
@@ -187,4 +188,14 @@ func trouble(e settle.Event) (key, sentence string) {
 		}
 	}
 	return "", ""
+}
+
+// drift is how fast the reading drifts where the stream says so, g/s.
+func drift(e settle.Event) float64 {
+	for _, t := range e.Troubles {
+		if t.Key == settle.Drift && t.Unit == "/s" {
+			return t.Size
+		}
+	}
+	return 0
 }
