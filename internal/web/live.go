@@ -222,7 +222,7 @@ func showNow(snap live.Snapshot, now time.Time) nowView {
 		v.Ago = max(0, int(now.Sub(since).Seconds()))
 	}
 	if b := latest(snap); b != nil && (words.Shape == "still" || words.Shape == "moving") {
-		text := strings.Replace(strings.TrimPrefix(b.Value.Text, "+"), "-", "−", 1)
+		text := strings.Replace(withoutZeros(strings.TrimPrefix(b.Value.Text, "+")), "-", "−", 1)
 		soft := 0
 		if words.Shape == "moving" {
 			soft = changing(b.Value.Text, b.Value.Interval, snap.Settle.U)
@@ -241,6 +241,16 @@ func showNow(snap live.Snapshot, now time.Time) nowView {
 		v.Notes = append(v.Notes, snap.State.Why)
 	}
 	return v
+}
+
+// withoutZeros takes the zeros off that some balances write before a number; on the sheet it stands as it came.
+func withoutZeros(text string) string {
+	digits := strings.TrimLeft(text, "- ")
+	sign := text[:len(text)-len(digits)]
+	for len(digits) > 1 && digits[0] == '0' && digits[1] >= '0' && digits[1] <= '9' {
+		digits = digits[1:]
+	}
+	return sign + digits
 }
 
 // oldS is the age from which a reading is no live reading any more, s; chosen here.

@@ -436,6 +436,14 @@ func TestChanging(t *testing.T) {
 	}
 }
 
+func TestWithoutZeros(t *testing.T) {
+	for text, want := range map[string]string{"000018.698": "18.698", "-000000.1": "-0.1", "0.5": "0.5", "00": "0", "0": "0", "": "", "- 012057,2": "- 12057,2", "10.0": "10.0"} {
+		if got := withoutZeros(text); got != want {
+			t.Errorf("%q is shown as %q, want %q", text, got, want)
+		}
+	}
+}
+
 func TestDecimals(t *testing.T) {
 	for interval, want := range map[float64]int{1: 0, 10: 0, 0.1: 1, 0.5: 1, 0.002: 3, 0.0001: 4, 0.00001: 5, 0: 4, math.NaN(): 4} {
 		if got := decimals(interval); got != want && interval == interval {
