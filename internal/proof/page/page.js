@@ -11,8 +11,9 @@ function element(name, className, ...inside) {
   e.append(...inside);
   return e;
 }
-const moment = (s) => new Intl.DateTimeFormat(language, { dateStyle: "long", timeStyle: "short" }).format(new Date(s * 1000));
-const exact = (s) => new Intl.DateTimeFormat(language, { dateStyle: "long", timeStyle: "long" }).format(new Date(s * 1000));
+const place = () => ({ en: "en-GB", de: "de", es: "es" })[language];
+const moment = (s) => new Intl.DateTimeFormat(place(), { dateStyle: "long", timeStyle: "short" }).format(new Date(s * 1000));
+const exact = (s) => new Intl.DateTimeFormat(place(), { dateStyle: "long", timeStyle: "long" }).format(new Date(s * 1000));
 function number(value, digits) {
   const text = String(value).padStart(digits + 1, "0");
   return digits ? text.slice(0, -digits) + words[language].decimal + text.slice(-digits) : text;
@@ -183,8 +184,8 @@ async function offerPictures() {
 
 let soon = 0;
 $("text").addEventListener("input", () => { clearTimeout(soon); soon = setTimeout(check, 250); });
-$("text").addEventListener("keydown", (e) => { // a scanner ends with the enter key
-  if (e.key === "Enter") { e.preventDefault(); clearTimeout(soon); check(); }
+$("text").addEventListener("beforeinput", (e) => { // a scanner ends with the enter key
+  if (e.inputType === "insertLineBreak" || e.inputType === "insertParagraph") { e.preventDefault(); clearTimeout(soon); check(); }
 });
 $("ask").addEventListener("submit", (e) => { e.preventDefault(); clearTimeout(soon); check(); });
 $("clear").addEventListener("click", () => { $("text").value = ""; check(); $("text").focus(); });
