@@ -250,8 +250,14 @@ func (r *Recogniser) doubts(best []meaning) []string {
 	r.doubtAll(best, out)
 	// What closes stands on the immersions before it.
 	sound, immersed, last := false, false, false
+	zeroMoved := false
 	for k, m := range best {
+		if m.slot == ClosingZero {
+			zeroMoved = m.changed != 0
+		}
 		switch {
+		case m.slot == ClosingAir && zeroMoved && out[k] == "":
+			out[k] = "The zero moved before it."
 		case m.load == ItemLiquid && m.slot != "":
 			last = out[k] == ""
 			immersed, sound = true, sound || last
@@ -271,7 +277,7 @@ func (r *Recogniser) doubtAll(best []meaning, out []string) {
 		why = "Nothing but the two weights shows which was in the liquid: if it was the heavier one, that is another item."
 	}
 	for k, m := range best {
-		alone := m.load == Other && (k == 0 || isEmpty(best[k-1].load)) && (k == len(best)-1 || isEmpty(best[k+1].load))
+		alone := m.load == Other && (k == 0 || isEmpty(best[k-1].load))
 		if alone && r.rests[k].forced == Unknown && r.rests[k].value > 20*r.rests[k].interval {
 			why = fmt.Sprintf("What rested at %s is none of these weighings.", r.grams(r.rests[k].value, r.rests[k].interval))
 		}
