@@ -71,7 +71,10 @@ func (p *place) unlocking(ctx context.Context, s *store.Store) (desk.Options, er
 	o.Unlock = func() (string, error) {
 		k, err := p.openKey(public)
 		if errors.Is(err, fs.ErrNotExist) {
-			err = wrong("", "the signing key is not at %s", p.Keys)
+			return "", &desk.UserError{Reason: "the signing key is not at " + p.Keys}
+		}
+		if said, is := errors.AsType[*failure](err); is {
+			return "", &desk.UserError{Reason: said.Reason, Hint: said.Hint}
 		}
 		return k.Private, err
 	}

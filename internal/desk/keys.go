@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"errors"
 	"sync"
 	"time"
 
@@ -50,7 +51,11 @@ func (d *Desk) sealingKey() (string, error) {
 		_, err = ledger.Checkpoint{Shop: d.o.Shop, Time: d.o.Now()}.Sign(private)
 	}
 	if err != nil {
-		err = bad("Unlock the shop's signing key, or put a copy of it back in its place: wreath key. Without it everything can be read, and nothing sealed.", "the log can't be sealed: %v", err)
+		hint := "Put the copy of the shop's signing key back in its place: wreath key put. Without it everything can be read, and nothing sealed."
+		if user, is := errors.AsType[*UserError](err); is && user.Hint != "" {
+			hint = user.Hint
+		}
+		err = bad(hint, "the log can't be sealed: %v", err)
 	}
 	return private, err
 }
