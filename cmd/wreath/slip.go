@@ -93,17 +93,19 @@ func (c *slipCmd) Run(s *streams) error {
 // that were printed. Where no proof can be made, such as while the signing key is not at hand, the paper goes
 // without one, and that is said.
 func factsFor(ctx context.Context, s *streams, r *room, who *desk.Who, document, number string) (*paper.Facts, error) {
+	// The proof comes first: it seals the log where that was not done since the record, and the paper names the
+	// checkpoint.
+	text, unproven := r.Prove(ctx, who, number)
 	f, err := r.Paper(ctx, who, number)
 	if err != nil {
 		return nil, err
 	}
-	if f.Copy, _, err = r.Prints(ctx, who, document, f.Record.Number); err != nil {
-		return nil, err
+	if unproven != nil {
+		fmt.Fprintf(s.Err, "wreath: note: without a signed proof: %v\n", unproven)
 	}
-	if f.Proof, err = r.Prove(ctx, who, number); err != nil {
-		fmt.Fprintf(s.Err, "wreath: note: without a signed proof: %v\n", err)
-	}
-	return f, nil
+	f.Proof = text
+	f.Copy, _, err = r.Prints(ctx, who, document, f.Record.Number)
+	return f, err
 }
 
 // today is the present day at the shop.

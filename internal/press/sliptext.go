@@ -87,6 +87,7 @@ func (t *textSlip) block(b *slipBlock) {
 		// the figures above say it
 	case slipCode:
 		if t.typed && b.text != "" {
+			t.paragraph(t.words(b.book.Say("The signed proof, to be typed without spaces; _ is a space:")))
 			for _, l := range typed(b.text, t.columns) {
 				t.line(l)
 			}
