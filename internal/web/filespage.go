@@ -200,3 +200,12 @@ func formatName(f any) string {
 	}
 	return say("JSON Lines")
 }
+// bookFile hands the day book out as a file: what the search finds, all pages of it, newest first.
+func (s *Server) bookFile(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	name, _, _ := strings.Cut(r.PathValue("file"), ".")
+	if name != "day-book" {
+		return &problem{Type: "missing", Status: http.StatusNotFound, Title: "There is no file " + r.PathValue("file") + ".", Hint: "The day book offers day-book.csv, day-book.xlsx and day-book.jsonl."}
+	}
+	return s.writeTable(w, r, who, "", r.PathValue("file"), "")
+}
+

@@ -454,7 +454,7 @@ var pageActions = map[string]people.Action{
 	"POST /printers": people.ManagePrinter, "POST /printers/{name}/test": people.ManagePrinter, "POST /printers/{name}/remove": people.ManagePrinter,
 	"POST /shop": people.SetShop, "POST /logo": people.SetShop, "GET /logo": people.SeeRecords,
 	"GET /files": "", "GET /files/{file}": "", "GET /files/{kind}/{file}": "", "POST /files/register": people.SeePersonalData, "POST /files/evidence": people.ExportEvidence,
-	"GET /import": people.RegisterItem, "POST /import": people.RegisterItem,
+	"GET /verify/file": people.ExportEvidence, "GET /status-list": people.ExportEvidence, "GET /import": people.RegisterItem, "POST /import": people.RegisterItem,
 	"GET /device": people.EnrolDevice, "POST /device": people.EnrolDevice, "POST /pin": people.OwnCredentials, "POST /recovery-codes": people.OwnCredentials, "POST /sessions/{id}/end": people.OwnCredentials,
 	"POST /passkeys/new": people.OwnCredentials, "POST /passkeys": people.OwnCredentials, "POST /passkeys/{id}/remove": people.OwnCredentials, "POST /people/{id}/passkeys/{passkey}/remove": people.RemovePasskey, "POST /two-factors": people.SetTwoFactors,
 }
