@@ -150,9 +150,11 @@ func TestCopies(t *testing.T) {
 	// Broken off by a crash.
 	asked()
 	lost := began(2)
+	other := asked()
 	if _, found, err := w.NextPrint(ctx, "counter"); err != nil || found {
 		t.Errorf("another job is next while one is being printed: %v", err)
 	}
+	w.ok(w.DropPrint(ctx, w.boss(), other.Number, ""))
 	w.clock.move(spool.Lease + time.Second)
 	if j := w.job(lost.Number); j.State != spool.BrokenOff {
 		t.Errorf("past its time it is %s", j.State)
@@ -178,8 +180,8 @@ func TestCopies(t *testing.T) {
 	w.ok(w.PrintEnded(ctx, again.Number, spool.Receipt{Known: spool.Done, Sent: 100}))
 	came, jobs, err := w.Prints(ctx, w.who["boss"], spool.Slip, first.Subject)
 	w.ok(err)
-	if came != 4 || len(jobs) != 6 {
-		t.Errorf("%d of %d jobs may have come out, want 4 of 6", came, len(jobs))
+	if came != 4 || len(jobs) != 7 {
+		t.Errorf("%d of %d jobs may have come out, want 4 of 7", came, len(jobs))
 	}
 	// Another document of the same record counts for itself.
 	must[spool.Job](t)(w.AskPrint(ctx, w.boss(), PrintAsk{Document: spool.Label, Subject: first.Subject}))
@@ -258,6 +260,50 @@ func TestTwoProgramsOneJob(t *testing.T) {
 	}
 }
 
+// TestBegunAsItWasSeen refuses to begin a job that was dropped or printed since it was looked at.
+func TestBegunAsItWasSeen(t *testing.T) {
+	w := openWorld(t)
+	ctx := t.Context()
+	dropped := w.slipAsked()
+	seen, _, err := w.NextPrint(ctx, "counter")
+	w.ok(err)
+	w.ok(w.DropPrint(ctx, w.boss(), dropped.Number, ""))
+	saying(t, "a dropped job", w.PrintBegun(ctx, seen, 100, ""), "is dropped")
+	must[spool.Job](t)(w.AskPrint(ctx, w.boss(), PrintAsk{Document: spool.Test, Printer: "counter"}))
+	seen = w.begin("counter")
+	w.ok(w.PrintEnded(ctx, seen.Number, spool.Receipt{Known: spool.Done}))
+	saying(t, "a printed test page", w.PrintBegun(ctx, seen, 100, ""), "is printed")
+	saying(t, "ended twice", w.PrintEnded(ctx, seen.Number, spool.Receipt{Known: spool.Done}), "can't end")
+}
+
+// TestNoTwoCopiesAlike lets the first of two copies fail without a byte sent: the number of the second is not
+// given again.
+func TestNoTwoCopiesAlike(t *testing.T) {
+	w := openWorld(t)
+	ctx := t.Context()
+	number := w.recorded(w.boss())
+	w.printer()
+	must[spool.Printer](t)(w.SetPrinter(ctx, w.boss(), sheetPrinter, ""))
+	ask := func(printer string) {
+		must[spool.Job](t)(w.AskPrint(ctx, w.boss(), PrintAsk{Document: spool.Slip, Subject: number, Printer: printer}))
+	}
+	ask("counter")
+	w.ok(w.PrintEnded(ctx, w.begin("counter").Number, spool.Receipt{Known: spool.Done}))
+	ask("counter")
+	ask("office")
+	fails, prints := w.begin("counter"), w.begin("office")
+	if fails.Copy != 1 || prints.Copy != 2 {
+		t.Errorf("copies %d and %d, want 1 and 2", fails.Copy, prints.Copy)
+	}
+	must[bool](t)(w.PrintFailed(ctx, fails.Number, &spool.Trouble{Kind: spool.Refused, Printer: "counter", Reason: "was invented to fail"}))
+	ask("office")
+	w.ok(w.PrintEnded(ctx, prints.Number, spool.Receipt{Known: spool.Done}))
+	if third := w.begin("office"); third.Copy != 3 {
+		t.Errorf("copy %d, want 3", third.Copy)
+	}
+	same(t, t, w.Desk)
+}
+
 // TestCopyNumberIsChecked lets two slips of one record wait: the second can't be begun with the copy number
 // that it would have had before the first.
 func TestCopyNumberIsChecked(t *testing.T) {
@@ -299,6 +345,7 @@ func TestAskerHasNoMoreRights(t *testing.T) {
 func TestRestoredQueueIsHeldBack(t *testing.T) {
 	w := openWorld(t)
 	job := w.slipAsked()
+	second := must[spool.Job](t)(w.AskPrint(t.Context(), w.boss(), PrintAsk{Document: spool.Slip, Subject: job.Subject}))
 	err := w.o.Store.Write(t.Context(), w.Shop(), func(tx *store.Tx) error {
 		e, err := tx.Append(ledger.Entry{Head: ledger.Head{Time: w.clock.now(), Kind: "restored"}, Body: []byte(`{}`)})
 		if err == nil {
@@ -310,12 +357,12 @@ func TestRestoredQueueIsHeldBack(t *testing.T) {
 	if _, found, err := w.NextPrint(t.Context(), "counter"); err != nil || found {
 		t.Errorf("it is printed by itself: %v", err)
 	}
-	if got := w.queue(); got != job.Number+" broken off" {
+	if got := w.queue(); got != job.Number+" broken off, "+second.Number+" broken off" {
 		t.Errorf("the queue: %s", got)
 	}
 	must[spool.Job](t)(w.PrintAgain(t.Context(), w.boss(), job.Number, ""))
-	if again := w.begin("counter"); again.Copy != 1 {
-		t.Errorf("printed again it is copy %d", again.Copy)
+	if again := w.begin("counter"); again.Copy != 2 {
+		t.Errorf("printed again it is copy %d, want 2: two may have come out", again.Copy)
 	}
 	same(t, t, w.Desk)
 }

@@ -3,6 +3,7 @@ package spool
 import (
 	"bytes"
 	"io"
+	"net"
 	"os"
 	"path/filepath"
 	"strings"
@@ -108,5 +109,36 @@ func TestDeviceStalls(t *testing.T) {
 	_, err = Send(t.Context(), textAt("device://"+name), Document{"slip", sample(1 << 20)}, timing)
 	if found := troubleOf(t, err); found.Kind != Stuck || found.Sent == 0 || found.Later() {
 		t.Errorf("%+v", found)
+	}
+}
+
+// TestResetAfterTheEnd has a printer that ended its side before the last bytes came: its reset comes after its
+// end, so who reads sees an end like any other, and only the state of the connection tells.
+func TestResetAfterTheEnd(t *testing.T) {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	c, err := net.Dial("tcp", l.Addr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	printer, err := l.Accept()
+	if err != nil {
+		t.Fatal(err)
+	}
+	printer.Close()
+	if _, err := io.Copy(io.Discard, c); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := c.Write([]byte("the last line\r\n")); err != nil {
+		t.Fatal(err)
+	}
+	ended := make(chan error, 1)
+	ended <- nil
+	if err := (&tcpLink{"counter", c.(*net.TCPConn), quick}).farewell(t.Context(), ended); err == nil {
+		t.Error("lost bytes are taken for handed over")
 	}
 }

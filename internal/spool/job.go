@@ -67,7 +67,12 @@ func (j *Job) MayHaveComeOut() bool {
 }
 
 // Title names the job for a print system, such as "slip D-000001".
-func (j *Job) Title() string { return j.Document + " " + j.Subject }
+func (j *Job) Title() string {
+	if j.Document == Test {
+		return "test page of " + j.Subject
+	}
+	return j.Document + " " + j.Subject
+}
 
 // Renderer makes the bytes that a printer takes from a job. Job.Copy says which copy it is: a paper with
 // a copy number says COPY.
