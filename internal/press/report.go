@@ -2,6 +2,7 @@ package press
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -102,8 +103,29 @@ func Report(w io.Writer, f *paper.Facts, o Options) error {
 	if err := d.pdf.Output(&out); err != nil {
 		return fmt.Errorf("set the report %s: %w", f.Number(), err)
 	}
+	if err := nameAttachment(out.Bytes(), Twin(f)); err != nil {
+		return err
+	}
 	_, err = w.Write(out.Bytes())
 	return err
+}
+
+// nameAttachment writes the name of the attachment where every reader looks for it. The library leaves
+// one of its two places empty, and writes the other with two bytes a letter; in the same room stands the
+// name in letters of one byte, twice.
+func nameAttachment(pdf []byte, name string) error {
+	const before = "/Type /Filespec /F () /UF ("
+	at := bytes.Index(pdf, []byte(before))
+	if at < 0 || bytes.Count(pdf, []byte(before)) != 1 {
+		return errors.New("the attachment of the report has no place for its name")
+	}
+	place := pdf[at : at+len(before)+2+2*len(name)+1]
+	named := fmt.Sprintf("/Type /Filespec /F (%s) /UF (%s)", name, name)
+	if place[len(place)-1] != ')' || len(named) > len(place) {
+		return fmt.Errorf("the attachment of the report can't be called %q", name)
+	}
+	copy(place, named+strings.Repeat(" ", len(place)-len(named)))
+	return nil
 }
 
 // report is a report being set.
@@ -240,7 +262,7 @@ func (d *report) marks() {
 	d.pdf.TransformBegin()
 	d.pdf.TransformRotate(angle, d.wide/2, d.tall/2)
 	d.pdf.SetTextColor(0xdc, 0xdc, 0xdc)
-	size := 88.0
+	size := 150.0
 	for _, w := range words {
 		text, _ := printable(w)
 		size = math.Min(size, size*reach/d.setter.wide(text, boldStyle, size))

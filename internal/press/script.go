@@ -2,6 +2,7 @@ package press
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"unicode"
 
@@ -59,16 +60,28 @@ func visual(line string) string {
 	if err != nil {
 		return line
 	}
-	var b strings.Builder
+	// The runs come in the order in which they are read. One from right to left, with the numbers that
+	// follow it and the next such runs, is read from its right end (UAX #9, L2).
+	var out, block []string
+	flush := func() {
+		slices.Reverse(block)
+		out, block = append(out, block...), nil
+	}
 	for i := range order.NumRuns() {
 		run := order.Run(i)
-		if run.Direction() == bidi.RightToLeft {
-			b.WriteString(bidi.ReverseString(run.String()))
-		} else {
-			b.WriteString(run.String())
+		text := run.String()
+		switch {
+		case run.Direction() == bidi.RightToLeft:
+			block = append(block, bidi.ReverseString(text))
+		case len(block) > 0 && strings.Trim(text, "0123456789.,:/+-%") == "":
+			block = append(block, text)
+		default:
+			flush()
+			out = append(out, text)
 		}
 	}
-	return b.String()
+	flush()
+	return strings.Join(out, "")
 }
 
 func rightToLeft(r rune) bool {
