@@ -282,14 +282,10 @@ func (l *Declared) claim() string {
 
 // description stands for an item of which a list says only what is claimed.
 func (l *Declared) description() string {
-	out := "listed item"
 	if l.Serial != "" {
-		out += " no. " + l.Serial
+		return "listed item no. " + l.Serial
 	}
-	if said := l.claim(); said != "" {
-		out += ", said to be " + said
-	}
-	return out
+	return "listed item"
 }
 
 // listed are the cells of an item in the columns of a list, such that an import of them comes to the same

@@ -63,12 +63,22 @@ func inHand[T any](rows []T) iter.Seq2[T, error] {
 	}
 }
 
-// figure is a computed number with all its digits; 0 stands for none.
+// figure is a computed number with at most 15 digits, so that a spreadsheet holds all of them; what is behind
+// them was never measured. 0 stands for none.
 func figure(x float64) string {
 	if x == 0 {
 		return ""
 	}
-	return strconv.FormatFloat(x, 'f', -1, 64)
+	return exactly(x)
+}
+
+// exactly is a number with at most 15 digits, 0 too.
+func exactly(x float64) string {
+	short, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 15, 64), 64)
+	if err != nil { // it was a number before
+		short = x
+	}
+	return strconv.FormatFloat(short, 'f', -1, 64)
 }
 
 func count(n int64) string { return strconv.FormatInt(n, 10) }
@@ -590,9 +600,6 @@ func versionRows(versions []Version) (rows []historyRow, err error) {
 	}
 	return rows, nil
 }
-
-// exactly is a number that was given, 0 too.
-func exactly(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
 // checkRows lists what the check piece showed in the records of a station, or in those in which an
 // instrument took part, oldest first.
