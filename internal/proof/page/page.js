@@ -41,7 +41,7 @@ function said(proof) {
   const metal = w.metals[proof.metal] || proof.metal;
   const claim = proof.claimed ? metal + " " + number(proof.claimed[1], proof.claimed[0]) : proof.claim || (proof.finding ? metal : "") || say("none");
   row(rows, "claim", claim);
-  row(rows, "finding", w.findings[proof.finding], "big");
+  row(rows, "finding", proof.finding ? [w.findings[proof.finding], element("small", "", say("unseen"))] : w.findings[0], "big");
   if (proof.suspended) row(rows, "finding", [element("span", "mark", say("held"))]);
   const [digits, value, u] = proof.density;
   row(rows, "density", number(value, digits) + (u ? " ± " + number(u, digits) : "") + " g/cm³" + (u ? " (95 %)" : "; " + say("unbounded")));
@@ -187,7 +187,12 @@ $("text").addEventListener("input", () => { clearTimeout(soon); soon = setTimeou
 $("text").addEventListener("beforeinput", (e) => { // a scanner ends with the enter key
   if (e.inputType === "insertLineBreak" || e.inputType === "insertParagraph") { e.preventDefault(); clearTimeout(soon); check(); }
 });
-$("ask").addEventListener("submit", (e) => { e.preventDefault(); clearTimeout(soon); check(); });
+$("ask").addEventListener("submit", async (e) => {
+  e.preventDefault();
+  clearTimeout(soon);
+  await check();
+  $("answer").scrollIntoView({ block: "nearest" });
+});
 $("clear").addEventListener("click", () => { $("text").value = ""; check(); $("text").focus(); });
 $("list-text").addEventListener("input", () => takeList($("list-text").value));
 $("list-file").addEventListener("change", async () => {
