@@ -74,27 +74,34 @@ func QR(text string, level Correction) (Code, error) {
 // width, in dots. Beside the place lie so many white dots on both sides, where the quiet zone may reach.
 // Where even the least correction has smaller modules it is the one with the largest. The dots of a module
 // come with it, never more than asked for: a code that is printed larger than that reads no better.
-func FitQR(text string, wide, white, dots int) (Code, int, error) {
-	module := func(side int) int { return min(dots, wide/side, (wide+2*white)/(side+2*quietQR)) }
-	best, largest := CorrectL, 0
-	for level := CorrectH; ; level-- {
-		if side := sideQR(text, level); side > 0 {
-			if n := module(side); n > largest {
-				best, largest = level, n
-			}
-		}
-		if level == CorrectL || largest == dots {
-			break
-		}
-	}
-	c, err := QR(text, best)
+func FitQR(text string, wide, white, dots int) (c Code, module int, err error) {
+	level, _, module, err := fitQR(text, wide, white, dots)
 	if err != nil {
 		return Code{}, 0, err
 	}
-	if largest == 0 {
-		return Code{}, 0, fmt.Errorf("a QR code of %d bytes is wider than %s mm: give it a shorter text or wider paper", len(text), dotted(float64(wide)*Dot))
+	c, err = QR(text, level)
+	return c, module, err
+}
+
+// fitQR finds the level of FitQR, with the modules on a side and the dots of a module, and makes no code.
+func fitQR(text string, wide, white, dots int) (level Correction, side, module int, err error) {
+	for try := CorrectH; ; try-- {
+		if n := sideQR(text, try); n > 0 {
+			if fits := min(dots, wide/n, (wide+2*white)/(n+2*quietQR)); fits > module {
+				level, side, module = try, n, fits
+			}
+		}
+		if try == CorrectL || module == dots {
+			break
+		}
 	}
-	return c, largest, nil
+	if module > 0 {
+		return level, side, module, nil
+	}
+	if _, err := QR(text, CorrectL); err != nil {
+		return 0, 0, 0, err
+	}
+	return 0, 0, 0, fmt.Errorf("a QR code of %d bytes is wider than %s mm: give it a shorter text or wider paper", len(text), dotted(float64(wide)*Dot))
 }
 
 // sideQR is how many modules a QR code of a text has on a side; 0 where none holds it.

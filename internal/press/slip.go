@@ -433,7 +433,7 @@ func (s *slip) payBy() {
 	case w.Payout == nil:
 		s.add(slipPair, "worth", "no price: %s", w.NoPrice)
 	default:
-		s.add(slipPair, "worth", "%s %s", w.Payout, w.Currency)
+		s.given(slipPair, "worth", s.in.Number(w.Payout.String())+" "+w.Currency)
 		s.add(slipPair, "", "for %s g fine %s", w.FineG, w.Metal)
 		if w.Price != nil {
 			s.given(slipPair, "price", s.in.Say(w.Price.String())+", "+s.zone.minute(w.Price.HeldAt.Time))

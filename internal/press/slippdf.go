@@ -384,14 +384,21 @@ func (s *sheetOf) proof(b *slipBlock, size slipSizes, roll Roll) error {
 		return nil
 	}
 	white := (float64(roll) - roll.Printable()) / 2
-	c, dots, err := FitQR(b.text, int(roll.Printable()/Dot), int(white/Dot), moduleDots)
+	level, side, dots, err := fitQR(b.text, int(roll.Printable()/Dot), int(white/Dot), moduleDots)
 	if err != nil {
 		return fmt.Errorf("the proof: %w", err)
 	}
 	module := float64(dots) * Dot
-	wide := float64(c.Wide) * module
-	x, y := s.left+(s.wide-wide)/2, s.y+float64(c.Quiet)*module
-	s.draw = append(s.draw, func() { c.draw(s.pdf, x, y, dots, 0) })
-	s.y = y + wide + float64(c.Quiet)*module
+	wide, quiet := float64(side)*module, quietQR*module
+	x, y := s.left+(s.wide-wide)/2, s.y+quiet
+	s.draw = append(s.draw, func() {
+		c, err := QR(b.text, level)
+		if err != nil {
+			s.pdf.SetError(err)
+			return
+		}
+		c.draw(s.pdf, x, y, dots, 0)
+	})
+	s.y = y + wide + quiet
 	return nil
 }

@@ -146,7 +146,7 @@ func textSign(f picture.Finding) string {
 	case picture.InDoubt:
 		return "-?-?"
 	case picture.Contradicts:
-		return "= | ="
+		return "=| ="
 	}
 	return "  | "
 }
@@ -222,8 +222,11 @@ func unbroken(words []string, fits func(string) bool) []string {
 	return out
 }
 
-// stuck are the units of a slip and the sign of an uncertainty.
+// stuck are the units of a slip, the sign of an uncertainty, and the offset of a time.
 func stuck(word string) bool {
+	if len(word) >= 6 && (word[0] == '+' || word[0] == '-') && word[3] == ':' {
+		return true
+	}
 	switch strings.TrimRight(word, ".,;:)") {
 	case "%", "g", "g/cm³", "g/cm3", "°C", "degC", "ppt", "±", "+-", "EUR", "ct", "cm³", "cm3", "mm":
 		return true
