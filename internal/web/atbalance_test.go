@@ -2,6 +2,7 @@ package web
 
 import (
 	"encoding/json"
+	"io"
 	"math"
 	"net/http"
 	"slices"
@@ -196,6 +197,19 @@ func TestOddLineIsADoubt(t *testing.T) {
 	s := w.sheetNow(id)
 	if v.Doubts[1] != "The unit is ct and was g." || len(s.Notes) != 1 || s.Notes[0].Text != "Reading 1, in air: The unit is ct and was g." {
 		t.Errorf("beside it stands %v, the remarks are %+v", v.Doubts, s.Notes)
+	}
+	answer, err := http.Get(w.home() + "/sheet/" + id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer answer.Body.Close()
+	page, err := io.ReadAll(answer.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, row, _ := strings.Cut(string(page), `id="slot-air_g"`)
+	if row, _, _ = strings.Cut(row, "</ul>"); !strings.Contains(row, "5.0000") || !strings.Contains(row, "The unit is ct and was g.") {
+		t.Errorf("the row of the reading is %s", row)
 	}
 }
 

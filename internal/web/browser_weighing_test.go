@@ -408,6 +408,7 @@ func walkOverload(t *testing.T, c *chrome) {
 	}
 	b.reads("#now .state", "overload")
 	b.reads("#now output", "–")
+	b.reads(".hands-free", "take it off, and look at the balance")
 	b.until(`happened.includes("stop")`)
 	b.picture("weighing-overload", false)
 	w.has(id)

@@ -110,7 +110,7 @@ func (v *nowView) at(at *atBalance, sheet string) {
 	if v.State == "still" { // what lay on it before is no word for a number that moves
 		v.What = loadWords[phase.Load]
 	}
-	if v.State == "still" || v.State == "moving" {
+	if v.State == "still" || v.State == "moving" || v.State == "stop" && phase.Key == handsfree.PhaseStop {
 		v.Doing = phaseWords[phase.Key]
 	}
 	if phase.Key == handsfree.PhaseStill && !at.byItself && at.asked == "" {
