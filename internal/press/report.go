@@ -285,15 +285,20 @@ func (d *report) heads() {
 		d.pdf.SetPage(n)
 		d.pdf.SetFont(sans, "", 1) // a page begins without a font
 		name := d.f.Number()
-		number := ""
+		var numbers []string
 		if r := d.f.Report; r != nil {
-			number = d.once("Report %s, page %d of %d, issued %s", name, n, pages, d.day(r.Issued))
+			numbers = d.both("Report %s, page %d of %d, issued %s", name, n, pages, d.day(r.Issued))
 		} else {
-			number = d.once("Record %s, page %d of %d", name, n, pages)
+			numbers = d.both("Record %s, page %d of %d", name, n, pages)
 		}
-		words := d.lines([]span{{text: number}}, smallSize, (d.right-d.left)*0.62)
-		d.draw(words[0], d.right-words[0].wide, 14.5, smallSize)
-		shop := d.cutTo(strings.Join(strings.Fields(d.f.Shop.Name+", "+d.f.Shop.Address), " "), plainStyle, smallSize, d.right-d.left-words[0].wide-6)
+		room := 0.0
+		numbers = slices.Compact(numbers)
+		for i, number := range numbers {
+			line := d.cutTo(number, plainStyle, smallSize, (d.right-d.left)*0.7)
+			d.draw(line, d.right-line.wide, 14.5-float64(len(numbers)-1-i)*smallSize*point*leading, smallSize)
+			room = math.Max(room, line.wide)
+		}
+		shop := d.cutTo(strings.Join(strings.Fields(d.f.Shop.Name+", "+d.f.Shop.Address), " "), plainStyle, smallSize, d.right-d.left-room-6)
 		d.draw(shop, d.left, 14.5, smallSize)
 		d.hair(16.8, 0.35, 0)
 		for i, line := range d.pageMarks() {

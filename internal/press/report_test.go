@@ -420,6 +420,8 @@ func TestScripts(t *testing.T) {
 		{"Ada", "Ada", "Ada"},
 		{"שלום", "שלום", "םולש"},
 		{"Name: שלום, 750", "Name: שלום, 750", "Name: 750 ,םולש"},
+		{"אב 750 (gold) גד", "אב 750 (gold) גד", "750 בא (gold) דג"},
+		{"אב (גד) 1,5", "אב (גד) 1,5", "1,5 (דג) בא"},
 		// Beh joins on both sides, alef to the right only (Unicode, Arabic Presentation Forms B).
 		{"باب", "\ufe91\ufe8e\ufe8f", "\ufe8f\ufe8e\ufe91"},
 		{"لا", "\ufefb", "\ufefb"},

@@ -76,7 +76,7 @@ func (d *report) opening() error {
 	}
 	d.says(0, textSize, func(b *sentence.Book) []span { return []span{{text: b.Say(kicker) + " " + d.f.Number(), soft: true}} })
 	title := "Density of one item, and what it can be"
-	if d.draft.Claim != nil {
+	if d.a.Finding != nil {
 		title = "Density of one item, and what it says about the claim"
 	}
 	size := 17.0
@@ -472,24 +472,25 @@ func (d *report) scale() error {
 	if !(d.a.Density20C.KgM3 > 0) {
 		return nil
 	}
-	d.heading("Density scale")
+	d.y, d.besideTo = math.Max(d.y, d.besideTo), 0
+	columns := d.columnsOf()
+	pictures := make([]picture.Picture, len(d.books))
+	tall := 0.0
 	for i, b := range d.books {
-		columns := d.columnsOf()
-		wide := columns[i].wide
-		p := picture.Scale(picture.Subject{Answer: d.a, Claim: d.draft.Claim, In: b}, picture.ScaleOptions{Width: int(wide / px), NoWhole: len(d.books) == 2, Tall: 460})
-		pixel := wide / float64(p.Width)
-		tall := float64(p.Height) * pixel
-		if i == 0 && d.y+tall > d.bottom {
-			d.newPage()
-			columns = d.columnsOf()
-		}
-		if err := drawPicture(d.pdf, p, columns[i].x, d.y, pixel); err != nil {
+		pictures[i] = picture.Scale(picture.Subject{Answer: d.a, Claim: d.draft.Claim, In: b},
+			picture.ScaleOptions{Width: int(columns[i].wide / px), NoWhole: len(d.books) == 2, Tall: 460})
+		tall = math.Max(tall, float64(pictures[i].Height)*columns[i].wide/float64(pictures[i].Width))
+	}
+	if d.y+12+tall > d.bottom {
+		d.newPage()
+	}
+	d.heading("Density scale")
+	for i, p := range pictures {
+		if err := drawPicture(d.pdf, p, columns[i].x, d.y, columns[i].wide/float64(p.Width)); err != nil {
 			return err
 		}
-		if i == len(d.books)-1 {
-			d.y += tall + 0.5
-		}
 	}
+	d.y += tall + 0.5
 	return nil
 }
 

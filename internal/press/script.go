@@ -47,41 +47,90 @@ func printable(text string) (out string, lacks bool) {
 	return b.String(), lacks
 }
 
-// visual puts a line in the order in which its letters stand on paper, from left to right.
+// visual puts a line in the order in which its letters stand on paper, from left to right. It follows the
+// Unicode Bidirectional Algorithm (UAX #9) for a line that as a whole runs from left to right and has no
+// embeddings: rules W1, W4, W7, N1, N2, L2, L3 and L4.
 func visual(line string) string {
 	if !strings.ContainsFunc(line, rightToLeft) {
 		return line
 	}
-	var p bidi.Paragraph
-	if _, err := p.SetString(line, bidi.DefaultDirection(bidi.LeftToRight)); err != nil {
-		return line
-	}
-	order, err := p.Order()
-	if err != nil {
-		return line
-	}
-	// The runs come in the order in which they are read. One from right to left, with the numbers that
-	// follow it and the next such runs, is read from its right end (UAX #9, L2).
-	var out, block []string
-	flush := func() {
-		slices.Reverse(block)
-		out, block = append(out, block...), nil
-	}
-	for i := range order.NumRuns() {
-		run := order.Run(i)
-		text := run.String()
-		switch {
-		case run.Direction() == bidi.RightToLeft:
-			block = append(block, bidi.ReverseString(text))
-		case len(block) > 0 && strings.Trim(text, "0123456789.,:/+-%") == "":
-			block = append(block, text)
-		default:
-			flush()
-			out = append(out, text)
+	// A letter and the marks on it go together.
+	var clusters []string
+	for _, r := range line {
+		if unicode.Is(unicode.Mn, r) && len(clusters) > 0 {
+			clusters[len(clusters)-1] += string(r)
+		} else {
+			clusters = append(clusters, string(r))
 		}
 	}
-	flush()
-	return strings.Join(out, "")
+	const left, right, number, neutral = 0, 1, 2, 3
+	kind := make([]int, len(clusters))
+	strong := left
+	for i, c := range clusters {
+		p, _ := bidi.LookupString(c)
+		switch p.Class() {
+		case bidi.L:
+			kind[i], strong = left, left
+		case bidi.R, bidi.AL:
+			kind[i], strong = right, right
+		case bidi.EN, bidi.AN:
+			if kind[i] = number; strong == left {
+				kind[i] = left
+			}
+		default:
+			kind[i] = neutral
+			// One separator between two digits belongs to the number.
+			if i > 0 && i+1 < len(clusters) && strings.Contains(".,:/+-", c) && isDigit(clusters[i-1]) && isDigit(clusters[i+1]) {
+				kind[i] = kind[i-1]
+			}
+		}
+	}
+	for i := 0; i < len(kind); {
+		if kind[i] != neutral {
+			i++
+			continue
+		}
+		from := i
+		for i < len(kind) && kind[i] == neutral {
+			i++
+		}
+		between := left
+		if from > 0 && i < len(kind) && kind[from-1] != left && kind[i] != left {
+			between = right
+		}
+		for k := from; k < i; k++ {
+			kind[k] = between
+		}
+	}
+	turn := func(is func(int) bool) {
+		for i := 0; i < len(kind); {
+			from := i
+			for i < len(kind) && is(kind[i]) {
+				i++
+			}
+			slices.Reverse(clusters[from:i])
+			slices.Reverse(kind[from:i])
+			if i == from {
+				i++
+			}
+		}
+	}
+	for i, c := range clusters {
+		if other, mirrored := mirror[c]; mirrored && kind[i] == right {
+			clusters[i] = other
+		}
+	}
+	turn(func(k int) bool { return k == number })
+	turn(func(k int) bool { return k != left })
+	return strings.Join(clusters, "")
+}
+
+// mirror are the brackets that open towards the text that follows.
+var mirror = map[string]string{"(": ")", ")": "(", "[": "]", "]": "[", "<": ">", ">": "<", "{": "}", "}": "{", "«": "»", "»": "«"}
+
+func isDigit(cluster string) bool {
+	p, _ := bidi.LookupString(cluster)
+	return p.Class() == bidi.EN || p.Class() == bidi.AN
 }
 
 func rightToLeft(r rune) bool {
