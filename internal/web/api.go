@@ -35,7 +35,7 @@ type endpoint struct {
 }
 
 // endpoints lists all of them.
-var endpoints = slices.Concat(recordEndpoints, planEndpoints, sheetEndpoints, itemEndpoints, dealEndpoints, equipmentEndpoints, moneyEndpoints, peopleEndpoints, logEndpoints, liveEndpoints)
+var endpoints = slices.Concat(recordEndpoints, planEndpoints, sheetEndpoints, itemEndpoints, dealEndpoints, equipmentEndpoints, moneyEndpoints, peopleEndpoints, logEndpoints, liveEndpoints, paperEndpoints)
 
 // parameter is one parameter of the address.
 type parameter struct{ Name, About string }

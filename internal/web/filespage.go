@@ -150,19 +150,31 @@ func (s *Server) zone(ctx context.Context) *time.Location {
 	return time.UTC
 }
 
+// dayOf reads a day as the moment at which it begins in the shop's zone.
+func (s *Server) dayOf(r *http.Request, field, text string) (time.Time, error) {
+	day, err := time.ParseInLocation(time.DateOnly, text, s.zone(r.Context()))
+	if err != nil {
+		return day, &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "The day " + text + " can't be read.", Hint: "Write it as 2026-03-04.", Field: field}
+	}
+	return day, nil
+}
+
 // period reads the first and the last day of a form, as moments of the shop's zone; the last day belongs to
 // it. What is not filled in leaves that end open.
 func (s *Server) period(r *http.Request) (from, until time.Time, err error) {
-	for name, to := range map[string]*time.Time{"from": &from, "until": &until} {
-		text := r.FormValue(name)
-		if text == "" {
-			continue
-		}
-		if *to, err = time.ParseInLocation(time.DateOnly, text, s.zone(r.Context())); err != nil {
-			return from, until, &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "The day " + text + " can't be read.", Hint: "Write it as 2026-03-04.", Field: name}
+	return s.periodOf(r, r.FormValue("from"), r.FormValue("until"))
+}
+
+func (s *Server) periodOf(r *http.Request, first, last string) (from, until time.Time, err error) {
+	if first != "" {
+		if from, err = s.dayOf(r, "from", first); err != nil {
+			return from, until, err
 		}
 	}
-	if !until.IsZero() {
+	if last != "" {
+		if until, err = s.dayOf(r, "until", last); err != nil {
+			return from, until, err
+		}
 		until = until.AddDate(0, 0, 1)
 	}
 	if !from.IsZero() && !until.IsZero() && !from.Before(until) {
@@ -200,6 +212,7 @@ func formatName(f any) string {
 	}
 	return say("JSON Lines")
 }
+
 // bookFile hands the day book out as a file: what the search finds, all pages of it, newest first.
 func (s *Server) bookFile(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
 	name, _, _ := strings.Cut(r.PathValue("file"), ".")
@@ -208,4 +221,3 @@ func (s *Server) bookFile(w http.ResponseWriter, r *http.Request, who *desk.Who)
 	}
 	return s.writeTable(w, r, who, "", r.PathValue("file"), "")
 }
-

@@ -111,10 +111,8 @@ func (s *Server) issueReport(w http.ResponseWriter, r *http.Request, who *desk.W
 		Deviations: text("deviations"), Opinion: text("opinion"), Reason: text("reason")}
 	var err error
 	if arrived := text("received"); arrived != "" {
-		day, wrong := time.ParseInLocation(time.DateOnly, arrived, s.zone(r.Context()))
-		if wrong != nil {
-			err = &problem{Type: "input", Status: http.StatusUnprocessableEntity, Title: "The day " + arrived + " can't be read.", Hint: "Write it as 2026-03-04.", Field: "received"}
-		}
+		var day time.Time
+		day, err = s.dayOf(r, "received", arrived)
 		issue.Received = &day
 	}
 	var made *paper.Facts

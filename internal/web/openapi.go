@@ -11,6 +11,7 @@ import (
 
 	"wreath/internal/determination"
 	"wreath/internal/people"
+	"wreath/internal/proof"
 	"wreath/internal/station"
 	"wreath/internal/value"
 )
@@ -92,6 +93,16 @@ func (g *schemas) content(document any) object {
 		return object{"application/octet-stream": object{}}
 	case linesDocument:
 		return object{"application/jsonl": object{}}
+	case pdfDocument:
+		return object{"application/pdf": object{}}
+	case textDocument:
+		return object{"text/plain": object{}}
+	case svgDocument:
+		return object{"image/svg+xml": object{}}
+	case jwtDocument:
+		return object{proof.MediaType: object{}}
+	case tableDocument, listDocument:
+		return object{"text/csv": object{}, "application/jsonl": object{}, "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet": object{}}
 	}
 	return object{"application/json": object{"schema": g.of(reflect.TypeOf(document))}}
 }
