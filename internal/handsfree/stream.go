@@ -44,9 +44,10 @@ type stream struct {
 	begun     bool      // an event came
 	low, high float64   // since the last rest
 	run, most int       // readings near zero
-	passed    []float64 // readings while it moved, and the time of the first and the last
+	passed    []float64 // readings while it moved, every so many, and the time of the first and the last
 
 	passedFrom, passedTo float64
+	stride, skipped      int
 
 	still    float64 // since when it has rested, NaN while it moves
 	steady   float64 // value then
@@ -97,11 +98,8 @@ func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now
 			s.taken = false
 		}
 		s.low, s.high = min(s.low, e.Value), max(s.high, e.Value)
-		if len(s.passed) < mostPassed && !s.taken {
-			if len(s.passed) == 0 {
-				s.passedFrom = e.Seconds
-			}
-			s.passed, s.passedTo = append(s.passed, e.Value), e.Seconds
+		if !s.taken {
+			s.pass(e)
 		}
 		if math.Abs(e.Value) <= 3*interval {
 			s.run++
@@ -129,6 +127,7 @@ func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now
 			return rest{}, nothing
 		}
 		s.at, s.value, s.u, s.key = e.Seconds, e.Value, e.U, key
+		s.low, s.high = e.Value, e.Value // a creep is no movement, however far it comes
 		return r, becomes
 	}
 	if e.U > rough {
@@ -147,6 +146,24 @@ func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now
 	s.taken, s.at, s.value, s.u, s.key, s.passed = true, e.Seconds, e.Value, e.U, key, s.passed[:0]
 	s.low, s.high, s.run, s.most, s.gap = e.Value, e.Value, 0, 0, false
 	return r, begins
+}
+
+// pass remembers a reading of the movement. Where there are too many, every second one is forgotten.
+func (s *stream) pass(e settle.Event) {
+	if len(s.passed) == 0 {
+		s.passedFrom, s.stride, s.skipped = e.Seconds, 1, 0
+	}
+	if s.skipped++; s.skipped < s.stride {
+		return
+	}
+	s.skipped = 0
+	if len(s.passed) == mostPassed {
+		for i := range mostPassed / 2 {
+			s.passed[i] = s.passed[2*i]
+		}
+		s.passed, s.stride = s.passed[:mostPassed/2], 2*s.stride
+	}
+	s.passed, s.passedTo = append(s.passed, e.Value), e.Seconds
 }
 
 // came tells how the reading came from the rest before to a value.
