@@ -68,7 +68,9 @@ type Event struct {
 	// cases; where few readings stand behind it U is larger for that reason. It does not hold what
 	// differs from one placing of the load to the next. While Moving it is the size of the movement.
 	U float64
-	// N is the number of readings behind Value.
+	// N is the number of readings behind Value. It is 1 for a line that the balance marks as settled and
+	// sent alone, as at the press of its print key: Settled on the balance's word, with a U that holds an
+	// interval either way and the repeatability.
 	N int
 	// From and Began are times: of the first reading behind Value, and of the change of load that led
 	// to it (of the first sample, before any change).

@@ -70,6 +70,8 @@ type Estimator struct {
 	strays   int // readings beyond the plateau, in a row
 	straySum int // of them, signed
 
+	streams bool // lines come by themselves, not one at each press of a key
+
 	rest     rested // the plateau before this one
 	haveRest bool
 	loads    int
@@ -112,8 +114,8 @@ func (e *Estimator) SetPlace(p Place) { e.o.Place = p }
 // Reset forgets the stream and keeps what was learned of the instrument: its noise and its response.
 // It is for a line that was interrupted.
 func (e *Estimator) Reset() {
-	learned, loads := e.learned, e.loads
-	*e = Estimator{o: e.o, learned: learned, loads: loads, last: Event{Wait: -1, Load: loads}}
+	learned, loads, streams := e.learned, e.loads, e.streams
+	*e = Estimator{o: e.o, learned: learned, loads: loads, streams: streams, last: Event{Wait: -1, Load: loads}}
 }
 
 // Largest magnitude that is taken: squares and their sums stay finite.
@@ -127,6 +129,11 @@ func (e *Estimator) Add(s Sample) Event {
 		out.Refused = why
 		return out
 	}
+	alone := e.alone(s)
+	if alone && e.count > 0 {
+		e.loads++ // another press, another weighing
+		e.Reset()
+	}
 	if e.count > 0 && s.Seconds-e.newest().t > e.silence() {
 		e.Reset() // what came before the silence is not followed by what comes after
 	}
@@ -137,7 +144,31 @@ func (e *Estimator) Add(s Sample) Event {
 	}
 	e.follow(s)
 	e.last = e.state(s)
+	if alone {
+		e.last = e.single(s)
+	}
 	return e.last
+}
+
+// aloneSeconds is the time without a line before and after one that was sent at the press of a key.
+const aloneSeconds = 1.5
+
+// alone says that a line is one that the balance marks as settled and sent by itself, as balances do that
+// send at the press of their print key only.
+func (e *Estimator) alone(s Sample) bool {
+	if s.Mark != MarkSettled || e.count > 0 && s.Seconds-e.newest().t < aloneSeconds {
+		e.streams = true
+	}
+	return !e.streams
+}
+
+// single is the state after a line that stands alone: the balance's word for it is all there is. It keeps
+// within its band, taken as an interval either way, all places alike; its repeatability is the other part.
+func (e *Estimator) single(s Sample) Event {
+	out := e.last
+	out.Phase, out.Value, out.Wait = Settled, s.Value, 0
+	out.U = math.Sqrt(e.o.Interval*e.o.Interval*(1./12+1./3) + e.o.Repeatability*e.o.Repeatability)
+	return out
 }
 
 // At returns the state at a time at or after the last sample: the same with its Age, Silent if it is

@@ -379,3 +379,35 @@ func TestEveryLoadCounts(t *testing.T) {
 		t.Errorf("%d of %d series of loads are counted wrongly", missed, 60)
 	}
 }
+
+// A balance that sends one line at each press of its key is believed, within its band and repeatability.
+func TestOneLineAtEachPress(t *testing.T) {
+	e := settle.New(settle.Options{Interval: 0.001, Repeatability: 0.002})
+	for i, value := range []float64{0, 15.612, 15.613, 0.001, 14.610} {
+		at := 20 * float64(i)
+		ev := e.Add(settle.Sample{Seconds: at, Value: value, Mark: settle.MarkSettled})
+		if ev.Phase != settle.Settled || ev.Value != value || ev.N != 1 || ev.Load != i {
+			t.Errorf("press %d: %+v", i+1, ev)
+		}
+		if want := math.Sqrt(4e-6 + 1e-6/12 + 1e-6/3); math.Abs(ev.U-want) > 1e-9 {
+			t.Errorf("press %d: U = %g, want %g", i+1, ev.U, want)
+		}
+		if ev = e.At(at + 10); ev.Phase != settle.Silent || ev.Value != value {
+			t.Errorf("10 s after press %d: %+v", i+1, ev)
+		}
+	}
+	// Lines that come by themselves are a stream, whatever they are marked.
+	e = settle.New(settle.Options{Interval: 0.001})
+	for i := range 3 {
+		ev := e.Add(settle.Sample{Seconds: float64(i), Value: float64(i), Mark: settle.MarkSettled})
+		if (ev.Phase == settle.Settled) != (i == 0) {
+			t.Errorf("line %d of a stream: %v", i+1, ev.Phase)
+		}
+	}
+	if ev := e.Add(settle.Sample{Seconds: 60, Value: 7, Mark: settle.MarkSettled}); ev.Phase == settle.Settled {
+		t.Error("one line of a stream after a silence counts as settled")
+	}
+	if ev := settle.New(settle.Options{Interval: 0.001}).Add(settle.Sample{Value: 7}); ev.Phase == settle.Settled {
+		t.Error("a line without a mark counts as settled")
+	}
+}

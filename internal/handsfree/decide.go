@@ -184,6 +184,12 @@ func (r *Recogniser) decide() []Capture {
 	return captures
 }
 
+// asAtIntake tells whether the item weighs in air what it weighed at intake, which so stands for a zero
+// that was not seen.
+func (r *Recogniser) asAtIntake(m meaning) bool {
+	return m.load == ItemAir && r.know.o.ItemG > 0 && math.Abs(m.net-r.know.o.ItemG) <= 5*r.first().item[inAir].u
+}
+
 // immersedAfter tells whether the item was in the liquid after a rest.
 func immersedAfter(best []meaning, k int) bool {
 	return slices.ContainsFunc(best[k+1:], func(m meaning) bool { return m.load == ItemLiquid && m.slot != "" })
@@ -217,8 +223,11 @@ func (r *Recogniser) doubts(best []meaning) []string {
 		case !c.IsReading():
 		case m.slot == ClosingZero && m.changed != 0:
 			out[k] = fmt.Sprintf("The empty hanger stands %s from where it stood: the zero moved, or the hanger is not as it was.", r.grams(m.changed, seen.interval))
-		case m.assumed:
+		case m.assumed && r.asAtIntake(m):
+		case m.assumed && m.load == ItemLiquid:
 			out[k] = "The balance was not seen at zero before it: read the empty hanger after it."
+		case m.assumed:
+			out[k] = "The balance was not seen at zero before it: read the empty balance after it."
 		case k+1 < len(best) && isLoad(m.load) && isEmpty(best[k+1].load) && r.rests[k+1].way == leapt:
 			out[k] = "The balance was set to zero while it rested: was it the hanger?"
 		case r.zeroMoved(best, k) != 0:
@@ -227,7 +236,7 @@ func (r *Recogniser) doubts(best []meaning) []string {
 			out[k] = fmt.Sprintf("The balance was not seen at zero before it; the %s that stood there after it is subtracted.", r.grams(m.zero, seen.interval))
 		case m.slot == Air && r.hungSince(best, k):
 			out[k] = "The hanger hung in the liquid before it: if the item was in the liquid since, this is the closing weighing."
-		case m.load == ItemAir && r.know.o.ItemG > 0 && math.Abs(m.net-r.know.o.ItemG) > 5*r.first().item[inAir].u:
+		case m.load == ItemAir && r.know.o.ItemG > 0 && !r.asAtIntake(m):
 			out[k] = fmt.Sprintf("It differs by %s from the mass at intake.", r.grams(m.net-r.know.o.ItemG, seen.interval))
 		case m.load == ItemLiquid && r.impossible(best, k):
 			out[k] = "No solid lifts so much, or so little: something bears it, or it is another item."
@@ -418,6 +427,9 @@ func (r *Recogniser) capture(k int, best []meaning, sure float64, doubt string) 
 			}
 		}
 	}
+	if m.assumed && r.asAtIntake(m) {
+		u = math.Hypot(u, r.first().item[inAir].u)
+	}
 	return Capture{Slot: m.slot, Load: m.load, Value: m.net, U: u, Shown: seen.value, Zero: m.zero,
 		Seconds: seen.seconds, Took: seen.took, From: seen.from, To: seen.seconds,
 		Sure: min(1, sure), Doubt: doubt, Why: r.why(k, best)}
@@ -450,7 +462,9 @@ func (r *Recogniser) ask(best []meaning, slots []float64, loads map[Load]float64
 		return 1
 	})
 	last := r.rests[n-1]
-	if m := best[n-1]; m.load == Other && last.forced == Unknown || (Capture{Slot: m.slot}).IsReading() && slots[n-1] < .5 {
+	// A first rest far from zero may be anything that was there before.
+	begins := n == 1 && math.Abs(last.value) > 100*last.interval && slots[0] < SureEnough && last.forced == Unknown
+	if m := best[n-1]; m.load == Other && last.forced == Unknown || (Capture{Slot: m.slot}).IsReading() && slots[n-1] < .5 || begins && isEmpty(m.load) {
 		r.question = &Question{Text: r.whatIs(last.value), Choices: r.offer(choices)}
 		return
 	}

@@ -390,3 +390,47 @@ func TestHeldReadings(t *testing.T) {
 	p.want(ClosingAir, air)
 	p.sure()
 }
+
+// press is a balance that sends one line at each press of its key.
+func (p *player) press(e *settle.Estimator, values ...float64) {
+	for _, v := range values {
+		p.seconds += 20
+		p.take(p.r.Add(e.Add(settle.Sample{Seconds: p.seconds, Value: v, Mark: settle.MarkSettled})))
+	}
+}
+
+func TestOneLineAtEachPress(t *testing.T) {
+	p := play(t, Options{ItemG: air, HangerG: hanger})
+	e := settle.New(settle.Options{Interval: .0001})
+	p.press(e, 0, air, 0, hanger, 0, under, .0001, under+.0001)
+	p.want(Air, air)
+	p.want(Liquid, under, under+.0001)
+	p.sure()
+}
+
+// The first line is the item in air; nobody saw the zero. The mass at intake stands for it.
+func TestFirstRestWithoutZero(t *testing.T) {
+	p := play(t, Options{ItemG: air, HangerG: hanger})
+	e := settle.New(settle.Options{Interval: .0001})
+	p.press(e, air, hanger, 0, under)
+	p.want(Air, air)
+	p.want(Liquid, under)
+	p.sure()
+
+	// Where nothing is known of the item, it asks; the empty balance afterwards shows what it stood at.
+	q := play(t, Options{})
+	e = settle.New(settle.Options{Interval: .0001})
+	q.press(e, air)
+	if q.r.question == nil {
+		t.Fatal("nothing is asked")
+	}
+	q.take(q.r.Say(0, ItemAir))
+	q.want(Air, air)
+	for _, c := range q.readings {
+		if !c.Doubtful() {
+			t.Errorf("sure of a load whose zero was not seen: %+v", c)
+		}
+	}
+	q.press(e, .0200)
+	q.want(Air, math.Round((air-.02)*1e4)/1e4)
+}

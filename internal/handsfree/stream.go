@@ -130,7 +130,10 @@ func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now
 		s.low, s.high = e.Value, e.Value // a creep is no movement, however far it comes
 		return r, becomes
 	}
-	if e.U > rough {
+	switch {
+	case e.N == 1 && e.Marked:
+		hold = 0 // the balance sends one line at a press of its key, and nothing that shows it resting
+	case e.U > rough:
 		hold = max(hold, roughSeconds)
 	}
 	if e.Seconds-s.still < hold && !now {
