@@ -63,7 +63,9 @@ type commands struct {
 	Value         valueCmd         `cmd:"" group:"records" help:"Put a value on a record, by the newest price and the terms of the house."`
 	Lot           lotCmd           `cmd:"" group:"records" help:"Value several records together, every metal apart."`
 	Lots          lotsCmd          `cmd:"" group:"records" help:"The lots that were made."`
-	Verify        verifyCmd        `cmd:"" group:"records" help:"Verify a store, a backup, a bundle of evidence or an exported log."`
+	Verify        verifyCmd        `cmd:"" group:"records" help:"Verify a store, a backup, a bundle of evidence, an exported log or a proof."`
+	Proof         proofCmd         `cmd:"" group:"records" help:"The signed proof of a record, as text, bytes, credential or QR code."`
+	StatusList    statusListCmd    `cmd:"" group:"records" help:"The signed list of what became of records."`
 	Slip          slipCmd          `cmd:"" group:"records" help:"A slip for narrow paper: text, PDF or a page to print."`
 	Label         labelCmd         `cmd:"" group:"records" help:"Labels of trays, bags and instruments."`
 	Report        reportCmd        `cmd:"" group:"records" help:"The report of a record as PDF, and its issue."`

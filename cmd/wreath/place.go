@@ -18,6 +18,7 @@ import (
 	"wreath/internal/ledger"
 	"wreath/internal/paper"
 	"wreath/internal/people"
+	"wreath/internal/proof"
 	"wreath/internal/store"
 	"wreath/internal/store/postgres"
 	"wreath/internal/store/sqlite"
@@ -299,6 +300,7 @@ func plain(err error) *failure {
 		off     *people.OffError
 		code    *people.CodeError
 		broken  *ledger.Broken
+		unsound *proof.Error
 		unread  *tables.ReadError
 		lacking *paper.MissingError
 		hinted  interface {
@@ -335,6 +337,8 @@ func plain(err error) *failure {
 		return &failure{exitBroken, err.Error(), "Run wreath rebuild; it changes nothing in the log."}
 	case errors.As(err, &broken):
 		return &failure{exitBroken, err.Error(), "Keep the store as it is, look at its backups, and find out who had access."}
+	case errors.As(err, &unsound):
+		return proofFailure(unsound, err.Error())
 	case errors.Is(err, store.ErrConflict):
 		return &failure{exitConflict, err.Error(), "Use a new --key for a new act; the same one only to send the same act again."}
 	case errors.Is(err, store.ErrFailing), errors.Is(err, store.ErrFull):

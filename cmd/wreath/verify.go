@@ -20,13 +20,15 @@ import (
 
 	"wreath/internal/desk"
 	"wreath/internal/ledger"
+	"wreath/internal/proof"
 	"wreath/internal/store"
 )
 
 type verifyCmd struct {
 	place
 	formatted
-	Target  string   `arg:"" optional:"" help:"Store, backup, bundle of evidence (JSON) or exported log (JSON Lines); the store in use unless said."`
+	proofArgs
+	Target  string   `arg:"" optional:"" help:"Store, backup, bundle of evidence (JSON), exported log (JSON Lines), status list, or a proof: its text, a file of it, or - for standard input. The store in use unless said."`
 	Against []string `sep:"none" placeholder:"FILE" help:"File with a checkpoint that left the house, or its short form typed from a slip. May be repeated."`
 	Trust   []string `name:"public-key" aliases:"key" sep:"none" placeholder:"KEY" help:"Public key of the shop, as it was published. May be repeated. Without it the key in the store is taken, which proves less."`
 	Views   bool     `help:"Compute what is shown anew from the log, in a scratch store, and compare. For stores only."`
@@ -39,13 +41,19 @@ func (verifyCmd) Help() string {
   wreath verify --views
   wreath verify evidence.json
   wreath verify log.jsonl --format json
+  wreath verify 'WREATH1:...' --public-key KEY --status status.txt
+  wreath verify --page check.html --status status.txt
 
 Every entry is read and held against its hash, its place and the tree above it, and every checkpoint
 against the tree. Anybody may verify who has the file: it needs no sign-in, no signing key and no
 network, and changes nothing. The first fault is named, and the exit code is then 6.
 
 Who holds both store and signing key could write a whole log anew. What contradicts them is a
-checkpoint that left the house: give it with --against.`
+checkpoint that left the house: give it with --against.
+
+A proof from the QR code of a slip or a report is checked with the shop's public keys. Exit code 6: it is
+not to be believed. Exit code 1: it is the shop's, and was superseded or withdrawn. Without a status list
+what became of the record since is unknown.`
 }
 
 // verified is what a verification found, for programs.
@@ -73,9 +81,18 @@ func (c *verifyCmd) Run(s *streams) error {
 			return err
 		}
 	}
-	kind, data, err := c.kind()
+	if c.Page != "" {
+		return c.writePage(ctx, s)
+	}
+	kind, data, err := c.kind(s)
 	if err != nil {
 		return err
+	}
+	if kind == "proof" || kind == "status list" {
+		return c.proof(ctx, s, kind, data)
+	}
+	if c.Status != "" || c.Language != "" {
+		return wrong("Leave it out; to check a proof, give its text.", "--status belongs to a proof or a page, and --language to a page")
 	}
 	if c.Views && kind != "store" {
 		return wrong("Leave --views out.", "only a store has views; %s is none", c.Target)
@@ -108,9 +125,21 @@ func checkKey(key string) error {
 }
 
 // kind tells what is to be verified by what stands at its beginning.
-func (c *verifyCmd) kind() (kind string, data []byte, err error) {
+func (c *verifyCmd) kind(s *streams) (kind string, data []byte, err error) {
 	if c.Target == "" || isPostgres(c.Target) {
 		return "store", nil, nil
+	}
+	if c.Target == "-" {
+		if data, err = io.ReadAll(io.LimitReader(s.In, proof.MaxList+1)); err != nil {
+			return "", nil, err
+		}
+		if kind, is := proofKind(data); is {
+			return kind, data, nil
+		}
+		return "", nil, wrong("Give a proof or a status list; everything else by its file.", "standard input holds no proof")
+	}
+	if kind, is := proofKind([]byte(c.Target)); is && strings.Contains(c.Target, ":") {
+		return kind, []byte(c.Target), nil
 	}
 	f, err := os.Open(c.Target)
 	if errors.Is(err, fs.ErrNotExist) {
@@ -126,19 +155,26 @@ func (c *verifyCmd) kind() (kind string, data []byte, err error) {
 		return "", nil, openFailure(c.Target, err)
 	}
 	begin = begin[:n]
+	proved, isProof := proofKind(begin)
 	switch {
 	case bytes.HasPrefix(begin, []byte("SQLite format 3\x00")):
 		return "store", nil, nil
 	case bytes.HasPrefix(begin, []byte(`{"wreath":`)):
 		return "log", nil, nil
-	case len(begin) > 0 && bytes.TrimSpace(begin)[0] == '{':
+	case isProof:
+		if _, err := f.Seek(0, io.SeekStart); err != nil {
+			return "", nil, err
+		}
+		data, err = io.ReadAll(io.LimitReader(f, proof.MaxList+1))
+		return proved, data, err
+	case bytes.HasPrefix(bytes.TrimSpace(begin), []byte("{")):
 		if _, err := f.Seek(0, io.SeekStart); err != nil {
 			return "", nil, err
 		}
 		data, err = io.ReadAll(io.LimitReader(f, ledger.MaxBundle+1))
 		return "evidence", data, err
 	}
-	return "", nil, wrong("Give a store, a backup, a bundle of evidence or an exported log.", "%s is nothing that can be verified", c.Target)
+	return "", nil, wrong("Give a store, a backup, a bundle of evidence, an exported log, a status list or a proof.", "%s is nothing that can be verified", c.Target)
 }
 
 // expectations reads what is given with --against. Signed checkpoints need one of the keys.
