@@ -61,12 +61,13 @@ func (m papers) paper(ctx context.Context, out *bytes.Buffer, who *desk.Who, job
 // facts gathers what a paper says. Where no proof can be made, such as while the signing key is not at
 // hand, the paper goes without one.
 func (m papers) facts(ctx context.Context, who *desk.Who, job spool.Job) (*paper.Facts, error) {
+	text, unproven := m.desk.Prove(ctx, who, job.Subject) // first: it seals the log, and the paper names the checkpoint
 	f, err := m.desk.Paper(ctx, who, job.Subject)
 	if err != nil {
 		return nil, err
 	}
 	f.Copy = job.Copy
-	if text, err := m.desk.Prove(ctx, who, job.Subject); err == nil {
+	if unproven == nil {
 		f.Proof = text
 	}
 	return f, nil
