@@ -322,6 +322,9 @@ func (d *report) results() {
 		} else {
 			out = append(out, span{text: " " + b.Sayf("(expanded uncertainty, coverage 95 %%, k = %s, %.0f degrees of freedom)", factor, *v.Dof)})
 		}
+		if a.Composite != nil {
+			out = append(out, span{text: "\n" + b.Say("of the item as a whole, with all its parts")})
+		}
 		switch {
 		case v.HighKgM3 == nil:
 			out = append(out, span{text: "\n" + b.Sayf("from %.5g g/cm³, without an upper limit: the buoyancy is hardly more than its uncertainty", v.LowKgM3/1000)})
