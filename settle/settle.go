@@ -22,6 +22,9 @@ type Options struct {
 	Place Place
 	// UnitName is put behind sizes in sentences, such as "g". Empty leaves the number bare.
 	UnitName string
+	// OnPress says that the instrument sends a line at each press of its key and nothing else. It is found
+	// out by itself from the second such line on; the first may be the first of a stream.
+	OnPress bool
 	// Density of the immersion liquid in units of value per cubic millimetre, for the size of bubbles:
 	// 0.000998 for water and grams. 0 takes that.
 	Density float64
@@ -71,6 +74,7 @@ type Estimator struct {
 	straySum int // of them, signed
 
 	streams bool // lines come by themselves, not one at each press of a key
+	presses int  // lines that came at one, as far as can be seen
 
 	rest     rested // the plateau before this one
 	haveRest bool
@@ -114,8 +118,8 @@ func (e *Estimator) SetPlace(p Place) { e.o.Place = p }
 // Reset forgets the stream and keeps what was learned of the instrument: its noise and its response.
 // It is for a line that was interrupted.
 func (e *Estimator) Reset() {
-	learned, loads, streams := e.learned, e.loads, e.streams
-	*e = Estimator{o: e.o, learned: learned, loads: loads, streams: streams, last: Event{Wait: -1, Load: loads}}
+	*e = Estimator{o: e.o, learned: e.learned, loads: e.loads, streams: e.streams, presses: e.presses,
+		last: Event{Wait: -1, Load: e.loads}}
 }
 
 // Largest magnitude that is taken: squares and their sums stay finite.
@@ -159,7 +163,11 @@ func (e *Estimator) alone(s Sample) bool {
 	if s.Mark != MarkSettled || e.count > 0 && s.Seconds-e.newest().t < aloneSeconds {
 		e.streams = true
 	}
-	return !e.streams
+	if e.streams {
+		return false
+	}
+	e.presses++
+	return e.presses > 1 || e.o.OnPress
 }
 
 // single is the state after a line that stands alone: the balance's word for it is all there is. It keeps

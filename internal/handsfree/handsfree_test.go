@@ -401,7 +401,7 @@ func (p *player) press(e *settle.Estimator, values ...float64) {
 
 func TestOneLineAtEachPress(t *testing.T) {
 	p := play(t, Options{ItemG: air, HangerG: hanger})
-	e := settle.New(settle.Options{Interval: .0001})
+	e := settle.New(settle.Options{Interval: .0001, OnPress: true})
 	p.press(e, 0, air, 0, hanger, 0, under, .0001, under+.0001)
 	p.want(Air, air)
 	p.want(Liquid, under, under+.0001)
@@ -411,7 +411,7 @@ func TestOneLineAtEachPress(t *testing.T) {
 // The first line is the item in air; nobody saw the zero. The mass at intake stands for it.
 func TestFirstRestWithoutZero(t *testing.T) {
 	p := play(t, Options{ItemG: air, HangerG: hanger})
-	e := settle.New(settle.Options{Interval: .0001})
+	e := settle.New(settle.Options{Interval: .0001, OnPress: true})
 	p.press(e, air, hanger, 0, under)
 	p.want(Air, air)
 	p.want(Liquid, under)
@@ -419,7 +419,7 @@ func TestFirstRestWithoutZero(t *testing.T) {
 
 	// Where nothing is known of the item, it asks; the empty balance afterwards shows what it stood at.
 	q := play(t, Options{})
-	e = settle.New(settle.Options{Interval: .0001})
+	e = settle.New(settle.Options{Interval: .0001, OnPress: true})
 	q.press(e, air)
 	if q.r.question == nil {
 		t.Fatal("nothing is asked")
