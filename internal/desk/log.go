@@ -276,6 +276,9 @@ func (d *Desk) Verify(ctx context.Context, trusted []string, expected []store.Ex
 	if err := d.checkStreams(ctx); err != nil {
 		return report, err
 	}
+	if err := d.checkReports(ctx); err != nil {
+		return report, err
+	}
 	if err := d.checkSealed(ctx); err != nil || scratch == nil {
 		return report, err
 	}

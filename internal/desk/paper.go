@@ -521,6 +521,27 @@ func (d *Desk) Reports(ctx context.Context, who *Who, name string) (out []Report
 	return out, err
 }
 
+// checkReports looks whether every report that was issued can be printed again as it was issued, with its
+// logo and its photo.
+func (d *Desk) checkReports(ctx context.Context) error {
+	return d.o.Store.Read(ctx, d.o.Shop, func(tx *store.Tx) error {
+		rows, err := list[reportRow](tx, "report")
+		if err != nil {
+			return err
+		}
+		for _, row := range rows {
+			_, err := d.issuedPaper(tx, row)
+			if errors.Is(err, store.ErrNotFound) {
+				err = &ledger.Broken{Seq: row.Seq, Reason: fmt.Sprintf("report %s can't be printed as it was issued: %v", row.Number, err)}
+			}
+			if err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
 func showReport(tx *store.Tx, e ledger.Entry) error {
 	body, err := read[issued](e.Body)
 	if err != nil {

@@ -1,10 +1,15 @@
 package desk
 
 import (
+	"bytes"
+	"database/sql"
 	"errors"
+	"image"
+	"image/png"
 	"strings"
 	"testing"
 
+	"wreath/internal/ledger"
 	"wreath/internal/paper"
 	"wreath/internal/people"
 	"wreath/internal/record"
@@ -165,6 +170,25 @@ func TestPaperNamesTheCustomerOnlyToWhoMay(t *testing.T) {
 	_, err = w.PaperWithCustomer(t.Context(), w.as("price"), "R-000001")
 	saying(t, "a customer who was erased", err, "erased")
 	must[*paper.Facts](t)(w.Paper(t.Context(), w.who["price"], "R-000001"))
+}
+
+// TestVerifyMissesTheLogoOfAReport: the logo of an issued report stays, also when the shop has another now.
+func TestVerifyMissesTheLogoOfAReport(t *testing.T) {
+	w := openWorld(t)
+	var drawn bytes.Buffer
+	w.ok(png.Encode(&drawn, image.NewGray(image.Rect(0, 0, 8, 8))))
+	w.ok(w.SetLogo(t.Context(), w.boss(), drawn.Bytes()))
+	f := must[*paper.Facts](t)(w.IssueReport(t.Context(), w.boss(), Issue{Record: w.reportable()}))
+	w.ok(w.SetLogo(t.Context(), w.boss(), nil))
+	_, err := w.Verify(t.Context(), []string{w.o.Public}, nil, nil, nil)
+	w.ok(err)
+	raw := must[*sql.DB](t)(sql.Open("sqlite", w.path))
+	defer raw.Close()
+	must[sql.Result](t)(raw.ExecContext(t.Context(), `delete from attachment where hash = ?`, f.Shop.Logo))
+	_, err = w.Verify(t.Context(), []string{w.o.Public}, nil, nil, nil)
+	if broken, is := errors.AsType[*ledger.Broken](err); !is || !strings.Contains(broken.Reason, "R-000001") {
+		t.Errorf("a logo is gone: %v", err)
+	}
 }
 
 func TestLogoIsCleaned(t *testing.T) {
