@@ -76,14 +76,16 @@ var spokenNames = []spokenName{{"en", "English"}, {"de", "Deutsch"}, {"es", "Esp
 // already: what came out once says COPY. Where no proof can be made the paper goes without one, and says why.
 func (s *Server) facts(r *http.Request, who *desk.Who, document, number string) (f *paper.Facts, unproven error, err error) {
 	d := s.current()
+	var text string
+	if text, unproven = d.Prove(r.Context(), who, number); unproven != nil { // first: it seals the log, and the paper names the checkpoint
+		s.o.Log.Warn("paper without a proof", "number", number, "error", unproven)
+	}
 	if f, err = d.Paper(r.Context(), who, number); err != nil {
 		return nil, nil, err
 	}
+	f.Proof = text
 	if f.Copy, _, err = d.Prints(r.Context(), who, document, f.Number()); err != nil {
 		return nil, nil, err
-	}
-	if f.Proof, unproven = d.Prove(r.Context(), who, number); unproven != nil {
-		s.o.Log.Warn("paper without a proof", "number", number, "error", unproven)
 	}
 	return f, unproven, nil
 }
@@ -211,12 +213,15 @@ func (s *Server) slip(w http.ResponseWriter, r *http.Request, who *desk.Who) err
 
 // printHere counts a print through this browser's dialog, and leads to the page that is printed.
 func (s *Server) printHere(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
+	return s.printSlip(w, r, by(r, who), r.PathValue("name"))
+}
+
+func (s *Server) printSlip(w http.ResponseWriter, r *http.Request, doer desk.By, number string) error {
 	as, err := wantedBy(r)
 	if err != nil {
 		return err
 	}
-	number := r.PathValue("name")
-	job, err := s.current().PrintHere(r.Context(), by(r, who), desk.PrintAsk{Document: spool.Slip, Subject: number, Languages: as.Languages})
+	job, err := s.current().PrintHere(r.Context(), doer, desk.PrintAsk{Document: spool.Slip, Subject: number, Languages: as.Languages})
 	if err != nil {
 		return err
 	}

@@ -580,8 +580,7 @@ func (s *Server) conclude(w http.ResponseWriter, r *http.Request, who *desk.Who)
 	s.hub.tell(id)
 	s.hub.tell("bench")
 	if r.FormValue("slip") != "" && who.May(people.PrintSlip) {
-		r.SetPathValue("name", made.Number)
-		return s.printHere(w, r, who)
+		return s.printSlip(w, r, desk.By{Who: who, Key: part(r, "slip")}, made.Number)
 	}
 	back(w, r, "/record/"+made.Number)
 	return nil
