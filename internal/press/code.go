@@ -205,7 +205,9 @@ func (c Code) runs() []codeRun {
 // them. The caller leaves the quiet zone free.
 func (c Code) draw(pdf *fpdf.Fpdf, x, y float64, dots int, tall float64) {
 	_, page := pdf.GetPageSize()
-	const point = 72 / 25.4
+	// A rasterizer may paint every dot that a shape touches, and the size of a page is written to a hundredth of
+	// a point only: edges stay so far inside of their dots.
+	const shy = 0.012 // points
 	module := float64(dots) * Dot
 	x, y = onDot(x), onDot(y)
 	var path strings.Builder
@@ -216,7 +218,7 @@ func (c Code) draw(pdf *fpdf.Fpdf, x, y float64, dots int, tall float64) {
 			height = tall
 		}
 		left, top := x+float64(r.x)*module, y+float64(r.y)*module
-		for _, v := range [...]float64{left * point, (page - top - height) * point, float64(r.wide) * module * point, height * point} {
+		for _, v := range [...]float64{left/point + shy, (page-top-height)/point + shy, float64(r.wide)*module/point - 2*shy, height/point - 2*shy} {
 			path.WriteByte(' ')
 			path.WriteString(strconv.FormatFloat(v, 'f', 4, 64))
 		}

@@ -299,7 +299,10 @@ func (s *sheetOf) label(l *Label, at fpdf.PointType, o *LabelOptions) error {
 func (s *sheetOf) labelWords(l *Label, bottom float64) {
 	all := s.wide
 	if l.Mark != "" {
-		const points = 6.5
+		points := 6.5
+		if bottom-s.y < 15 {
+			points = 5
+		}
 		s.font(points, true)
 		if wide := s.pdf.GetStringWidth(inFace(l.Mark, true)) + 4; wide <= 0.65*all {
 			// right of the title
@@ -311,43 +314,65 @@ func (s *sheetOf) labelWords(l *Label, bottom float64) {
 			s.banner(l.Mark, points)
 		}
 	}
+	// The title: as large as it fits on one line, smaller on several, and never in all the room.
 	title := min(15.0, (bottom-s.y)*1.1)
 	for s.font(title, true); title > 8 && s.pdf.GetStringWidth(inFace(l.Title, true)) > s.wide; s.font(title, true) {
 		title -= 0.5
 	}
-	s.paragraph(0, l.Title, title, true)
+	lines := s.fit(l.Title, s.wide, title, true)
+	for title > 6 && float64(len(lines))*slipLead(title) > (bottom-s.y)*0.7 {
+		title -= 0.5
+		lines = s.fit(l.Title, s.wide, title, true)
+	}
+	room := max(1, int((bottom-s.y)/slipLead(title)))
+	whole := len(lines) <= room
+	if !whole {
+		lines = s.cut(lines[:room], title, true)
+	}
+	for _, line := range lines {
+		s.put(s.left, s.y, title, true, false, line)
+		s.y += slipLead(title)
+	}
 	s.wide = all
+	if !whole {
+		return
+	}
+	// The other words: smaller until all fit, else the first of them.
 	const largest, smallest = 8.0, 6.0
-	size := largest
-	fitting := func() (lines []string, whole bool) {
-		room := int((bottom - s.y) / slipLead(size))
+	var size float64
+	for size = largest; ; size -= 0.5 {
+		lines, room = nil, int((bottom-s.y)/slipLead(size))
 		for _, words := range l.Lines {
 			lines = append(lines, s.fit(words, s.wide, size, false)...)
 		}
-		if len(lines) <= room {
-			return lines, true
+		if len(lines) <= room || size <= smallest {
+			break
 		}
-		return lines[:max(0, room)], false
 	}
-	lines, whole := fitting()
-	for !whole && size > smallest {
-		size -= 0.5
-		lines, whole = fitting()
-	}
-	if n := len(lines); !whole && n == 0 {
-		lines = []string{"…"}
-	} else if !whole {
-		s.font(size, false)
-		last := []rune(lines[n-1])
-		for len(last) > 0 && s.pdf.GetStringWidth(string(last)+"…") > s.wide {
-			last = last[:len(last)-1]
-		}
-		lines[n-1] = string(last) + "…"
+	switch {
+	case len(lines) <= room:
+	case room > 0:
+		lines = s.cut(lines[:room], size, false)
+	default: // not even one: a sign beside the title says that there is more
+		lines = nil
+		s.font(title, true)
+		s.put(s.left+s.wide-s.pdf.GetStringWidth("…"), s.y-slipLead(title), title, true, false, "…")
 	}
 	for _, line := range lines {
 		s.put(s.left, s.y, size, false, false, line)
 		s.y += slipLead(size)
 	}
+}
+
+// cut ends the last of some lines with the sign that more would follow.
+func (s *sheetOf) cut(lines []string, points float64, bold bool) []string {
+	s.font(points, bold)
+	last := []rune(lines[len(lines)-1])
+	for len(last) > 0 && s.pdf.GetStringWidth(string(last)+"…") > s.wide {
+		last = last[:len(last)-1]
+	}
+	lines[len(lines)-1] = string(last) + "…"
+	return lines
 }
 
 // LabelText writes labels for a printer that takes text, an empty line between them. A QR code stands in

@@ -183,14 +183,7 @@ func TestSlipsAreAsWideAsThePaper(t *testing.T) {
 			}
 		}
 		// Every letter of every block stands there, in order; lines may break it anywhere.
-		var books []*sentence.Book
-		for _, lang := range append([]string{}, o.Languages...) {
-			books = append(books, sentence.In(lang))
-		}
-		if books == nil {
-			books = []*sentence.Book{nil}
-		}
-		s, err := compose(f, books)
+		s, err := compose(f, booksOf(t, o))
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -13,6 +13,7 @@ import (
 	"wreath/internal/paper"
 	"wreath/internal/people"
 	"wreath/internal/record"
+	"wreath/internal/sentence"
 	"wreath/internal/station"
 	"wreath/internal/value"
 )
@@ -99,4 +100,14 @@ func slipText(t failing, f *paper.Facts, o SlipOptions) string {
 		t.Fatal(err)
 	}
 	return out.String()
+}
+
+// booksOf are the languages of options.
+func booksOf(t failing, o SlipOptions) []*sentence.Book {
+	t.Helper()
+	books, err := o.books()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return books
 }
