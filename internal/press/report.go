@@ -2,7 +2,6 @@ package press
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -97,7 +96,7 @@ func Report(w io.Writer, f *paper.Facts, o Options) error {
 		return err
 	}
 	d.heads()
-	d.pdf.SetAttachments([]fpdf.Attachment{{Content: twin, Filename: Twin(f), Description: "The facts of " + f.Number() + ", as JSON"}})
+	d.pdf.SetAttachments([]fpdf.Attachment{{Content: twin, Filename: Twin(f), Description: books[0].Sayf("The facts of %s, as JSON", f.Number())}})
 	// The document is put together before anything is written, so that nobody gets half of one.
 	var out bytes.Buffer
 	if err := d.pdf.Output(&out); err != nil {
@@ -108,24 +107,6 @@ func Report(w io.Writer, f *paper.Facts, o Options) error {
 	}
 	_, err = w.Write(out.Bytes())
 	return err
-}
-
-// nameAttachment writes the name of the attachment where every reader looks for it. The library leaves
-// one of its two places empty, and writes the other with two bytes a letter; in the same room stands the
-// name in letters of one byte, twice.
-func nameAttachment(pdf []byte, name string) error {
-	const before = "/Type /Filespec /F () /UF ("
-	at := bytes.Index(pdf, []byte(before))
-	if at < 0 || bytes.Count(pdf, []byte(before)) != 1 {
-		return errors.New("the attachment of the report has no place for its name")
-	}
-	place := pdf[at : at+len(before)+2+2*len(name)+1]
-	named := fmt.Sprintf("/Type /Filespec /F (%s) /UF (%s)", name, name)
-	if place[len(place)-1] != ')' || len(named) > len(place) {
-		return fmt.Errorf("the attachment of the report can't be called %q", name)
-	}
-	copy(place, named+strings.Repeat(" ", len(place)-len(named)))
-	return nil
 }
 
 // report is a report being set.

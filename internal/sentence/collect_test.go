@@ -32,6 +32,8 @@ var rooms = []struct {
 	{"../live", nil},
 	{"../line", []string{"check.go", "framing.go", "pattern.go"}},
 	{"../source", []string{"recording.go"}},
+	{"../paper", nil},
+	{"../press", []string{"attachment.go", "code.go", "drawing.go", "label.go", "slipascii.go", "sliphtml.go"}},
 }
 
 // silent are calls whose texts no page shows: they stop the program, go into its log, or are no sentences.
