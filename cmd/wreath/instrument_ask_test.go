@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"wreath/internal/line"
+	"wreath/internal/source"
 )
 
 // speaker is an invented balance on the network that says one value again and again.
@@ -99,6 +100,61 @@ func TestLearnsAtATerminal(t *testing.T) {
 	v, err := p.Read([]byte("   77.001 g"))
 	if err != nil || v.Number != 77.001 || v.Unit != "g" {
 		t.Errorf("a further line reads %+v, %v", v, err)
+	}
+}
+
+// TestInterruptEndsListening presses Ctrl-C while a balance speaks: the command ends in order, and a recording is
+// whole.
+func TestInterruptEndsListening(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "balance.txt")
+	for _, c := range []struct {
+		name string
+		args []string
+		says string
+		sees func(x *terminal) bool
+	}{
+		{"watch", []string{"--raw"}, "12.345 g", func(x *terminal) bool { return strings.Count(x.text(), "12.345 g") >= 3 }},
+		{"record", []string{file}, " are in " + file, func(*terminal) bool {
+			data, err := os.ReadFile(file)
+			return err == nil && strings.Count(string(data), "12.345 g") >= 3
+		}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			l, err := net.Listen("tcp", "127.0.0.1:0")
+			if err != nil {
+				t.Fatal(err)
+			}
+			balance := &speaker{value: 12.345}
+			ended := make(chan struct{})
+			go func() { defer close(ended); balance.speak(l) }()
+			t.Cleanup(func() { l.Close(); <-ended })
+			x := onTerminal(t, append([]string{"instrument", c.name, "tcp://" + l.Addr().String()}, c.args...)...)
+			for deadline := time.Now().Add(time.Minute); !c.sees(x); time.Sleep(5 * time.Millisecond) {
+				if time.Now().After(deadline) {
+					t.Fatalf("nothing is heard: %s", x.text())
+				}
+			}
+			if _, err := x.file.Write([]byte{3}); err != nil { // what a terminal sends for Ctrl-C
+				t.Fatal(err)
+			}
+			if text := x.end(); !strings.Contains(text, c.says) {
+				t.Errorf("it says %q, want %q", text, c.says)
+			}
+		})
+	}
+	f, err := os.Open(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	heard := 0
+	if _, err := source.ReadRecording(f, func(e source.Event) bool {
+		if e.Kind == source.Heard {
+			heard++
+		}
+		return true
+	}); err != nil || heard < 3 {
+		t.Errorf("the recording holds %d pieces, %v", heard, err)
 	}
 }
 

@@ -26,20 +26,23 @@ import (
 
 // heard says how a command listens to an instrument.
 type heard struct {
-	Request string        `placeholder:"TEXT" help:"What to send to get a line, where the instrument speaks only when it is asked; \\r, \\n, \\t and \\x1b are written so."`
+	Request *string       `placeholder:"TEXT" help:"What to send to get a line, where the instrument speaks only when it is asked; \\r, \\n, \\t and \\x1b are written so. Empty: it is not asked, whatever its pattern says."`
 	Every   time.Duration `default:"500ms" placeholder:"TIME" help:"How often it is asked, such as 500ms."`
 	Wait    time.Duration `default:"10s" placeholder:"TIME" help:"Give up when nothing was heard for so long at the start; 0 waits for ever."`
 }
 
-// asked is what is sent, and how often.
+// asked is what is sent, and how often; nil where nothing was said of it, no bytes where it is not to be asked.
 func (h *heard) asked() ([]byte, time.Duration, error) {
-	link := station.Link{Request: h.Request}
+	if h.Request == nil {
+		return nil, 0, nil
+	}
+	link := station.Link{Request: *h.Request}
 	request, err := link.RequestBytes()
 	switch {
 	case err != nil:
 		return nil, 0, err
 	case len(request) == 0:
-		return nil, 0, nil
+		return []byte{}, 0, nil
 	case h.Every < source.ShortestEvery:
 		return nil, 0, wrong("Ask at most every "+source.ShortestEvery.String()+".", "--every %s is too often", h.Every)
 	}
@@ -124,7 +127,7 @@ func (h *heard) known(p *place, target, pattern string, in io.Reader) (live.Conf
 	if err != nil {
 		return c, err
 	}
-	if len(request) > 0 {
+	if request != nil {
 		c.Request, c.Every = request, every
 	}
 	return c, nil

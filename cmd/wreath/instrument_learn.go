@@ -35,7 +35,7 @@ type instrumentLearnCmd struct {
 	Name       string   `placeholder:"TEXT" help:"What the instrument is called, kept with the pattern."`
 	Out        string   `placeholder:"FILE" help:"Write the pattern to a new file."`
 	Save       string   `placeholder:"NAME" help:"Link the instrument of the shop to the address, with the pattern."`
-	Unsure     bool     `help:"Save a pattern that is not sure as well."`
+	Unsure     bool     `help:"Keep a pattern that is not sure as well, in the file and with the instrument."`
 }
 
 func (instrumentLearnCmd) Help() string {
@@ -528,13 +528,14 @@ func (c *instrumentLearnCmd) finish(s *streams, l *lesson, config live.Config) e
 	if err != nil {
 		return err
 	}
-	if c.Out != "" {
+	keeps := why == "" || c.Unsure
+	if c.Out != "" && keeps {
 		if err := os.WriteFile(c.Out, append(bytes.TrimRight(document, "\n"), '\n'), 0o644); err != nil {
 			return openFailure(c.Out, err)
 		}
 		say(s, "The pattern is in %s.", c.Out)
 	}
-	if c.Save != "" && (why == "" || c.Unsure) {
+	if c.Save != "" && keeps {
 		if err := c.link(s, config, document, l.t.banner); err != nil {
 			return err
 		}
@@ -544,8 +545,8 @@ func (c *instrumentLearnCmd) finish(s *streams, l *lesson, config live.Config) e
 	}
 	if why != "" {
 		hint := "Show more: another weight, a reading in motion, a negative one."
-		if c.Save != "" && !c.Unsure {
-			hint += " --unsure links it all the same."
+		if !keeps && (c.Out != "" || c.Save != "") {
+			hint += " Nothing is kept; --unsure keeps it all the same."
 		}
 		return &failure{exitFailed, why, hint}
 	}
@@ -562,7 +563,7 @@ func (c *instrumentLearnCmd) mayLink(a source.Address, banner bool) error {
 		if err != nil {
 			return err
 		}
-		if !shop.Demo && (banner || a.Kind == source.Simulated || a.Kind == source.Play) {
+		if !shop.TakesInvented() && (banner || a.Kind == source.Simulated || a.Kind == source.Play) {
 			return &failure{exitRefused, "what speaks at " + a.String() + " is no real instrument, and the records of this shop are real", "Link a real instrument, or keep the pattern with --out FILE."}
 		}
 		return nil
@@ -588,9 +589,9 @@ func (c *instrumentLearnCmd) link(s *streams, config live.Config, document []byt
 			link.Binding, link.Channel = i.Link.Binding, i.Link.Channel
 		}
 		link.Address, link.Pattern = config.Address.String(), compact.Bytes()
-		if c.Request != "" {
+		if c.Request != nil && *c.Request != "" {
 			every := c.Every.Seconds()
-			link.Request, link.RequestEveryS = c.Request, &every
+			link.Request, link.RequestEveryS = *c.Request, &every
 		}
 		ref, err := r.LinkInstrument(ctx, c.by(who), c.Save, &link, "line learned")
 		if err != nil {

@@ -37,7 +37,7 @@ func (c *instrumentRecordCmd) Run(s *streams) error {
 	if err != nil {
 		return err
 	}
-	if config.Pattern != nil && len(config.Request) == 0 && config.Pattern.Request != "" {
+	if config.Pattern != nil && config.Request == nil && config.Pattern.Request != "" {
 		config.Request, config.Every = []byte(config.Pattern.Request), time.Duration(config.Pattern.EveryS*float64(time.Second))
 	}
 	src, err := openLine(config)

@@ -134,14 +134,13 @@ func (c *instrumentTestCmd) against(p *line.Pattern, of *live.Config, t *tried) 
 		return err
 	}
 	request, every, err := c.asked()
-	if err != nil {
+	switch {
+	case err != nil:
 		return err
-	}
-	if len(request) == 0 {
-		request, every = []byte(p.Request), time.Duration(p.EveryS*float64(time.Second))
-	}
-	if len(config.Request) == 0 {
+	case request != nil:
 		config.Request, config.Every = request, every
+	case config.Request == nil && p.Request != "": // nobody said otherwise
+		config.Request, config.Every = []byte(p.Request), time.Duration(p.EveryS*float64(time.Second))
 	}
 	src, err := openLine(config)
 	if err != nil {

@@ -85,17 +85,12 @@ func NewFeed(c Config, o Options) (*Feed, error) {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	asked := source.Options{Request: c.Request, Every: c.Every, Silent: c.Silent, Simulated: o.Simulated}
+	asked := source.Options{Silent: c.Silent, Simulated: o.Simulated}
+	asked.Request, asked.Every = c.asks()
 	switch c.Address.Kind {
 	case source.Push, source.Wedge, source.File: // nobody expects them to speak all the time
 	default:
 		asked.Silent = cmp.Or(asked.Silent, usualSilent)
-	}
-	if len(asked.Request) == 0 && c.Pattern.Request != "" {
-		asked.Request = []byte(c.Pattern.Request)
-	}
-	if asked.Every == 0 {
-		asked.Every = time.Duration(c.Pattern.EveryS * float64(time.Second))
 	}
 	src, err := source.Open(c.Address, asked)
 	if err != nil {
@@ -118,6 +113,18 @@ func NewFeed(c Config, o Options) (*Feed, error) {
 		f.watch.unit = c.Binding.Unit
 	}
 	return f, nil
+}
+
+// asks is what is sent to the instrument, and how often: what was said of it, else what the pattern says.
+func (c *Config) asks() (request []byte, every time.Duration) {
+	request, every = c.Request, c.Every
+	if request == nil && c.Pattern.Request != "" {
+		request = []byte(c.Pattern.Request)
+	}
+	if every == 0 {
+		every = time.Duration(c.Pattern.EveryS * float64(time.Second))
+	}
+	return request, every
 }
 
 // Run follows the instrument until ctx ends, and leaves nothing behind. It runs once.

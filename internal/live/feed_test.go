@@ -465,6 +465,26 @@ func TestNewFeedRefuses(t *testing.T) {
 	}
 }
 
+// TestAsks tells that nothing is to be sent from that nothing was said of it.
+func TestAsks(t *testing.T) {
+	says := *pattern(t)
+	says.Request, says.EveryS = "Q\r\n", 0.25
+	for _, c := range []struct {
+		config  Config
+		request string
+		every   time.Duration
+	}{
+		{Config{Pattern: &says}, "Q\r\n", 250 * time.Millisecond},
+		{Config{Pattern: &says, Request: []byte{}}, "", 250 * time.Millisecond},
+		{Config{Pattern: &says, Request: []byte("P\r"), Every: time.Second}, "P\r", time.Second},
+		{Config{Pattern: pattern(t)}, "", 0},
+	} {
+		if request, every := c.config.asks(); string(request) != c.request || every != c.every {
+			t.Errorf("%q every %s: %q every %s is sent, want %q every %s", c.config.Request, c.config.Every, request, every, c.request, c.every)
+		}
+	}
+}
+
 // A clock that is not ours gives the times of what it says, however often somebody looks.
 func TestLookingChangesNoTimes(t *testing.T) {
 	c := Config{ID: "b1", Address: address(t, "tcp://192.0.2.7:4001"), Pattern: pattern(t)}

@@ -13,7 +13,8 @@ type Config struct {
 	ID, Name string // of the instrument
 	Address  source.Address
 	Pattern  *line.Pattern // as line.DecodePattern or line.Learn gave it; both have checked it
-	// Request is sent each Every; see source.Options. Empty and zero take what the pattern says.
+	// Request is sent each Every; see source.Options. Nil and zero take what the pattern says; a request of no
+	// bytes asks for nothing, whatever the pattern says.
 	Request []byte
 	Every   time.Duration
 	// Silent is after how long without a byte the instrument counts as silent; 0 stands for 10 s, and
