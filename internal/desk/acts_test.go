@@ -396,6 +396,15 @@ var acts = []act{
 	{"Evidence", people.ExportEvidence, "", on(func(w *world) string { return w.recorded(w.boss()) }, func(w *world, by By, number string) (any, error) {
 		return one(w.Evidence(w.t.Context(), by.Who, []string{number}))
 	}), "it reads, and keeps the checkpoint that it rests on beside the log"},
+	{"Prove", people.PrintSlip, "", on(func(w *world) string { return w.recorded(w.boss()) }, func(w *world, by By, number string) (any, error) {
+		return one(w.Prove(w.t.Context(), by.Who, number))
+	}), "it reads, and keeps the checkpoint that it rests on beside the log"},
+	{"Credential", people.PrintSlip, "", on(func(w *world) string { return w.recorded(w.boss()) }, func(w *world, by By, number string) (any, error) {
+		return one(w.Credential(w.t.Context(), by.Who, number))
+	}), "it reads, and keeps the checkpoint that it rests on beside the log"},
+	{"StatusList", people.ExportEvidence, "", plain(func(w *world, by By) (any, error) {
+		return one(w.StatusList(w.t.Context(), by.Who))
+	}), "it reads, and keeps the checkpoint that it rests on beside the log"},
 	{"EvidenceOf", people.ExportEvidence, "", on(func(w *world) string { return w.recorded(w.boss()) }, func(w *world, by By, _ string) (any, error) {
 		b, _, err := w.EvidenceOf(w.t.Context(), by.Who, morning.Add(-time.Hour), morning.Add(24*time.Hour))
 		return b, err

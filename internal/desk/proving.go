@@ -39,6 +39,10 @@ func (d *Desk) Credential(ctx context.Context, who *Who, number string) (jwt str
 
 // statement gathers what a proof says, and unlocks the key that signs it.
 func (d *Desk) statement(ctx context.Context, who *Who, number string) (s proof.Statement, key ed25519.PrivateKey, err error) {
+	// Who may not print is told so before a key is unlocked.
+	if err := d.look(ctx, who, people.PrintSlip, func(*store.Tx) error { return nil }); err != nil {
+		return s, nil, err
+	}
 	if key, err = d.provingKey(); err != nil {
 		return s, nil, err
 	}
@@ -127,11 +131,11 @@ func (d *Desk) gatherProof(tx *store.Tx, number string) (s proof.Statement, cove
 // StatusList makes the signed list of what became of records and reports: what was superseded, by what,
 // and what somebody who may sign refused. The log is sealed for it.
 func (d *Desk) StatusList(ctx context.Context, who *Who) (text string, err error) {
-	key, err := d.provingKey()
-	if err != nil {
+	if err := d.look(ctx, who, people.ExportEvidence, func(*store.Tx) error { return nil }); err != nil {
 		return "", err
 	}
-	if err := d.look(ctx, who, people.ExportEvidence, func(*store.Tx) error { return nil }); err != nil {
+	key, err := d.provingKey()
+	if err != nil {
 		return "", err
 	}
 	signed, err := d.seal(ctx, "status list")

@@ -19,6 +19,10 @@ func TestWithoutTheSigningKey(t *testing.T) {
 	saying(t, "a checkpoint", err, "can't be sealed")
 	_, err = keyless.Evidence(ctx, w.who["boss"], []string{number})
 	saying(t, "evidence", err, "can't be sealed")
+	_, err = keyless.Prove(ctx, w.who["boss"], number)
+	saying(t, "a proof", err, "can't be sealed")
+	_, err = keyless.StatusList(ctx, w.who["boss"])
+	saying(t, "a status list", err, "can't be sealed")
 	if w.all() != before {
 		t.Error("something was kept")
 	}
