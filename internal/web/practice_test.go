@@ -4,6 +4,7 @@ import (
 	"strings"
 	"sync/atomic"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"wreath/internal/practice"
@@ -80,6 +81,34 @@ func TestPracticeIsBounded(t *testing.T) {
 		s.endPractice(p.id)
 	}
 	begin("cy")
+}
+
+// TestForgottenPracticeEnds leaves a bench alone: it is cleared away after its time and not before, and nothing of it
+// goes on. An act begins the time anew.
+func TestForgottenPracticeEnds(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s, err := New(Options{Version: "test"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer close(s.over)
+		l, _ := practice.LessonByKey("first-ring")
+		p, err := s.beginPractice("ada", l, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		time.Sleep(practiceIdle - time.Second) // within the bubble, whose clock jumps
+		p.use(s.o.Now())
+		time.Sleep(practiceIdle - time.Second)
+		if _, err := s.practiceOf(p.id, "ada"); err != nil {
+			t.Errorf("a bench at which somebody acted is gone: %v", err)
+		}
+		time.Sleep(2 * time.Second)
+		synctest.Wait()
+		if _, err := s.practiceOf(p.id, "ada"); err == nil || len(s.practices.open) != 0 {
+			t.Error("a bench that was left alone is there still")
+		}
+	}) // it waits for all that the bench had begun
 }
 
 // TestPracticeWithoutScript weighs by forms alone: every act leads back to the page, what can't be done says why.
