@@ -193,6 +193,28 @@ func texts(dec *xml.Decoder) (string, error) {
 	return out.String(), nil
 }
 
+// content is the text of an element up to its end.
+func content(dec *xml.Decoder) (string, error) {
+	var text strings.Builder
+	for {
+		token, err := dec.Token()
+		if err != nil {
+			return "", err
+		}
+		switch t := token.(type) {
+		case xml.CharData:
+			text.Write(t)
+		case xml.StartElement:
+			err = dec.Skip()
+		case xml.EndElement:
+			return text.String(), nil
+		}
+		if err != nil {
+			return "", err
+		}
+	}
+}
+
 // escaped is how a workbook writes characters that XML can't hold (ECMA-376 part 1, ST_Xstring).
 var escaped = regexp.MustCompile(`_x[0-9A-Fa-f]{4}_`)
 
@@ -380,7 +402,7 @@ func (b *workbook) cell(dec *xml.Decoder, e xml.StartElement, no int) (string, e
 				formula = true
 				err = dec.Skip()
 			case "v":
-				err = dec.DecodeElement(&value, &t)
+				value, err = content(dec)
 			case "is":
 				inline, err = texts(dec)
 			default:
