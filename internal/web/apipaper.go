@@ -207,9 +207,7 @@ var paperEndpoints = []endpoint{
 			if err != nil {
 				return nil, err
 			}
-			err = c.d.DropPrint(c.r.Context(), c.by(), c.name("number"), asked.Reason)
-			s.hub.tell("printing")
-			return done(err)
+			return done(c.d.DropPrint(c.r.Context(), c.by(), c.name("number"), asked.Reason))
 		}},
 	{Method: "GET", Path: "/prints/{document}/{subject}", Summary: "How often a paper was printed: a report, slip or label by what it is of", Response: Prints{}, Action: people.SeePrinters,
 		do: func(s *Server, c *call) (any, error) {

@@ -570,5 +570,11 @@ func walkPaperPages(t *testing.T, c *chrome) {
 	pages := paperPages(t, w)
 	b := c.open(t, w.home())
 	b.visit("/")
+	for _, size := range [][2]int64{{1280, 800}, {390, 844}} {
+		b.size(size[0], size[1])
+		b.visit(pages[0].path)
+		b.do(chromedp.Evaluate[chromedp.Void](`document.getElementById("paper").scrollIntoView()`))
+		b.picture(fmt.Sprintf("record-paper-part-%d", size[0]), false)
+	}
 	b.inspectAll(pages)
 }

@@ -15,6 +15,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 	"unicode/utf8"
 
 	"wreath/alloy"
@@ -143,11 +144,17 @@ var functions = template.FuncMap{
 	},
 	"families": alloy.Families,
 	"itemform": formOf, "typeName": typeName, "toolWords": func(key string) string { return toolWords[key] },
-	"formatName": formatName, "listField": listField, "proofNumber": proofNumber, "documentName": func(d string) string { return documentWords[d] }, "printerName": printerName, "labelSizes": labelSizes, "rolls": func() []string { return []string{"58", "80"} }, "spoken": func() []spokenName { return spokenNames },
+	"formatName": formatName, "upper": upperFirst, "listField": listField, "proofNumber": proofNumber, "documentName": func(d string) string { return documentWords[d] }, "printerName": printerName, "labelSizes": labelSizes, "rolls": func() []string { return []string{"58", "80"} }, "spoken": func() []spokenName { return spokenNames },
 	"kinds": func() []evidenceKind { return evidenceKinds },
 	"few":   few,
 	"inCm3": func(kgM3 *float64) string { return strconv.FormatFloat(*kgM3/1000, 'g', 6, 64) },
 	"rest":  rest, "sized": sized, "likely": likely, "within95": within95, "chance": chance,
+}
+
+// upperFirst begins a sentence with a capital letter.
+func upperFirst(sentence string) string {
+	first, size := utf8.DecodeRuneInString(sentence)
+	return string(unicode.ToUpper(first)) + sentence[size:]
 }
 
 // brief is the beginning of a long text; the whole stands in the document itself.

@@ -15,7 +15,7 @@ type jobView struct {
 	Is     string // its state, of the catalogue
 	Means  string // what that means for who looks at the paper; "" where the state says it all
 	Link   string // to what it is about
-	Again  bool   // it can be printed again
+	Repeat bool   // it can be printed again
 	Drop   bool   // it can be put away
 	Moving bool   // its state changes by itself
 }
@@ -37,7 +37,7 @@ var documentWords = map[string]string{spool.Report: say("report"), spool.Slip: s
 func (s *Server) jobWords(j spool.Job) jobView {
 	state := jobStates[j.State]
 	v := jobView{Job: j, Is: state.is, Means: state.means, Moving: j.State == spool.Waiting || j.State == spool.Printing}
-	v.Again = j.Printer != desk.BrowserDialog && j.Again == "" && (j.State == spool.Printed || j.State == spool.Failed || j.State == spool.BrokenOff || j.State == spool.Dropped)
+	v.Repeat = j.Printer != desk.BrowserDialog && j.Again == "" && (j.State == spool.Printed || j.State == spool.Failed || j.State == spool.BrokenOff || j.State == spool.Dropped)
 	v.Drop = j.State == spool.Waiting || (j.State == spool.Failed || j.State == spool.BrokenOff) && j.Again == ""
 	if j.State == spool.Failed && j.Sent == 0 {
 		v.Means = say("Nothing of it was sent. It is not tried again by itself any more.")
@@ -119,7 +119,6 @@ func (s *Server) wakePrinting() {
 	if s.o.Printing != nil {
 		s.o.Printing.Wake()
 	}
-	s.hub.tell("printing")
 }
 
 // ask reads what a form wants on paper.

@@ -12,6 +12,7 @@ if (slip) {
   }
 }
 
+let pause = 800; // grows while nothing happens: a printer may be off for hours
 async function look() {
   const here = document.getElementById("jobs");
   if (!here?.hasAttribute("data-moving")) return;
@@ -20,10 +21,12 @@ async function look() {
       const answer = await fetch(location.pathname + location.search, { headers: { Accept: "text/html" } });
       const page = new DOMParser().parseFromString(await answer.text(), "text/html");
       const there = page.getElementById("jobs");
+      if (answer.ok && there && there.innerHTML !== here.innerHTML) pause = 800;
       if (answer.ok && there) here.replaceWith(document.adoptNode(there));
     } catch { /* the program is away; it is asked again */ }
   }
-  setTimeout(look, 1000);
+  pause = Math.min(pause * 1.2, 8000);
+  setTimeout(look, pause);
 }
 setTimeout(look, 500);
 document.documentElement.dataset.paper = "yes";
