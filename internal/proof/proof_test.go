@@ -440,3 +440,15 @@ func FuzzOpen(f *testing.F) {
 		}
 	})
 }
+
+// TestExampleOfTheManual: the example in doc/proof.md is what is signed, to the byte.
+func TestExampleOfTheManual(t *testing.T) {
+	manual := string(must[[]byte](t)(os.ReadFile("../../doc/proof.md")))
+	message := must[[]byte](t)(Sign(invented(), testKey))
+	if !strings.Contains(manual, "\n"+Text(message)+"\n") || !strings.Contains(manual, "\n"+public("river-street").String()+"\n") {
+		t.Error("the text or the key of the example is another")
+	}
+	if !strings.Contains(strings.ReplaceAll(manual, "\n", ""), hex.EncodeToString(message)) {
+		t.Error("the message of the example is another")
+	}
+}
