@@ -86,13 +86,13 @@ func TestBase45(t *testing.T) {
 			t.Errorf("%q is read as %q (%d)", coded, got, at)
 		}
 	}
-	// RFC 9285, section 6: what stands for more than two bytes hold, and letters outside of the alphabet.
+	// GGW would be 65536, more than two bytes hold, and :: more than one; then letters outside of the alphabet.
 	for text, want := range map[string]int{"GGW": 0, "BB8GGW": 3, "::": 0, "bb8": 0, "BB8A": 4, "BB8\u00e4": 3} {
 		if got, at := fromBase45(text); at != want {
 			t.Errorf("%q is read as %q, at fault %d, want %d", text, got, at, want)
 		}
 	}
-	if got, _ := fromBase45("FGW"); hex.EncodeToString(got) != "ffff" { // section 6: the largest group
+	if got, _ := fromBase45("FGW"); hex.EncodeToString(got) != "ffff" { // the largest group, 65535
 		t.Errorf("FGW is %x", got)
 	}
 }
