@@ -96,6 +96,11 @@ func (e *Estimator) estimate(sigma float64) (value, u, residue float64) {
 		part = 0.15
 	}
 	shape := part * creep * w.e / float64(max(w.n, 1))
+	if e.swings {
+		// The fit sees of a swing what is like a creep. What stands out of the scatter is the rest of it.
+		far := max(w.high+w.y0-value, value-w.low-w.y0) - 2.5*sigma
+		shape = max(math.Abs(shape), part*far*w.e/float64(max(w.n, 1)))
+	}
 	if !e.restless {
 		hidden = 0 // there is nothing to creep from
 	}
