@@ -11,6 +11,8 @@ import (
 	"time"
 
 	"github.com/chromedp/chromedp"
+
+	"wreath/internal/handsfree"
 )
 
 var liveWalks = []struct {
@@ -322,6 +324,9 @@ func walkLivePages(t *testing.T, c *chrome) {
 	b.visit("/sheet/" + id)
 	b.listens()
 	b.reads("#now .state", "still")
+	const doubt = "No solid lifts so much, or so little: something bears it, or it is another item."
+	w.enters(w.server.ofSheet(id), handsfree.Outcome{Captures: []handsfree.Capture{{No: 1, Slot: handsfree.Liquid, Value: 4.68, Shown: 4.68, Sure: 1, Doubt: doubt}}})
+	b.reads(row("liquid_g"), doubt)
 	b.inspectAll([]seenPage{
 		{"live-sheet", "/sheet/" + id}, {"live-far", "/sheet/" + id + "/far"}, {"live-stations", "/stations"}, {"live-instrument", "/stations/B-1"}, {"live-line", "/instruments/B-1/line"},
 	})
