@@ -200,6 +200,8 @@ func TestFilesThatCannotBeRead(t *testing.T) {
 		{"old workbook", "\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "old form", ".xlsx"},
 		{"JSON array", `[{"serial":"A"}]`, "array", "one object a line"},
 		{"JSON in JSON", `{"serial":{"a":1}}`, "row 1", "object a line"},
+		{"JSON without names", "{}\n{}\n", "names anything", "object a line"},
+		{"JSON with an empty name", `{"":1}`, "empty", "object a line"},
 		{"JSON cut", `{"serial":"A"`, "row 1", "object a line"},
 		{"JSON twice", `{"serial":"A","serial":"B"}`, "twice", "object a line"},
 		{"open quotation", "serial,marks\nA,\"b\n", "row 2", "Close it"},

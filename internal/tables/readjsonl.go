@@ -38,6 +38,9 @@ func readJSONL(data []byte, limits Limits) (*Sheet, error) {
 			return nil, err
 		}
 	}
+	if len(s.Headings) == 0 {
+		return nil, unread(0, `Write one object a line, such as {"serial": "A 1001", "metal": "gold"}.`, "no line of the file names anything")
+	}
 	for i := range s.Rows {
 		row := &s.Rows[i]
 		row.Cells = append(row.Cells, make([]string, len(s.Headings)-len(row.Cells))...)
@@ -59,6 +62,9 @@ func fields(line []byte, each func(name, cell string) error) error {
 			return readable(err)
 		}
 		name, _ := token.(string) // in an object that the decoder accepts, it is one
+		if name == "" {
+			return errors.New("a name is empty")
+		}
 		if slices.Contains(names, name) {
 			return fmt.Errorf("the name %.40q stands twice", name)
 		}

@@ -311,6 +311,7 @@ func FuzzRead(f *testing.F) {
 	f.Add([]byte("sep=;\r\na;b\r\n1,5;\"x\"\"y\"\r\n"))
 	f.Add([]byte("\xef\xbb\xbfa\tb\r\"1\r\n2\"\t3"))
 	f.Add([]byte(`{"a": 1.50, "b": null}` + "\n" + `{"c": "x"}`))
+	f.Add([]byte("{} "))
 	small := Limits{Bytes: 1 << 20, Unpacked: 1 << 22, Rows: 1000, Columns: 50, Cell: 1 << 16}
 	f.Fuzz(func(t *testing.T, data []byte) {
 		s, err := Read(data, small)
@@ -331,8 +332,8 @@ func FuzzRead(f *testing.F) {
 		}
 		// What was read can be written, and is read as the same.
 		var columns []Column
-		for _, h := range s.Headings {
-			columns = append(columns, Column{Key: h, Name: h})
+		for i := range s.Headings {
+			columns = append(columns, Column{Key: fmt.Sprint("c", i), Name: fmt.Sprint("column ", i)})
 		}
 		var rows [][]string
 		for _, row := range s.Rows {
