@@ -208,7 +208,7 @@ func TestOddLineIsADoubt(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, row, _ := strings.Cut(string(page), `id="slot-air_g"`)
-	if row, _, _ = strings.Cut(row, "</ul>"); !strings.Contains(row, "5.0000") || !strings.Contains(row, "The unit is ct and was g.") {
+	if row, _, _ = strings.Cut(row, "</section>"); !strings.Contains(row, "5.0000") || !strings.Contains(row, "The unit is ct and was g.") {
 		t.Errorf("the row of the reading is %s", row)
 	}
 }
