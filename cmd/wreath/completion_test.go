@@ -31,6 +31,7 @@ var completions = []struct {
 		"determine", "batch", "plan", "fineness", "alloy", "liquid", "air", "materials", "schema", "completion", "version",
 		"shop", "serve", "station", "instrument", "item", "customer", "deal", "rules", "price", "terms", "value", "lot", "lots",
 		"record", "sheet", "show", "find", "correct", "compare", "sign", "again",
+		"slip", "label", "report", "print", "printer", "queue", "table", "import", "key", "proof", "status-list",
 		"verify", "checkpoint", "prove", "evidence", "export", "witness", "backup", "restore", "move", "rebuild",
 		"person", "roles", "sign-in", "sign-out", "password", "new-password", "recovery-codes", "pin", "device", "token", "four-eyes",
 	}},
