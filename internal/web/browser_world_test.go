@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -32,7 +33,8 @@ type benchWorld struct {
 	address string
 	desk    *desk.Desk
 	who     *desk.Who
-	pace    int // how many times faster than a clock its balance's time runs; 0 is 1
+	pace    int          // how many times faster than it says its balance speaks; 0 is 1
+	lines   atomic.Int64 // that its balance said
 
 	mu   sync.Mutex
 	stop func()

@@ -178,7 +178,7 @@ document.addEventListener("click", (event) => {
 // doesn't hold the page back for long.
 const opened = new WeakMap();
 document.addEventListener("toggle", (event) => opened.set(event.target, performance.now()), true);
-const inUse = () => [...document.querySelectorAll(".aside[open], .item details[open], .foot details[open], #evidence details[open]")].some((open) => performance.now() - (opened.get(open) ?? 0) < 10000 ||
+const inUse = () => [...document.querySelectorAll(".aside[open], .hands-free details[open], .item details[open], .foot details[open], #evidence details[open]")].some((open) => performance.now() - (opened.get(open) ?? 0) < 10000 ||
   [...open.querySelectorAll("input:not([type=hidden]), textarea, select")].some((field) => field === document.activeElement || field.value !== (field.defaultValue ?? field.value)));
 
 // listen puts in place what somebody else changed, unless a field is being filled in.
