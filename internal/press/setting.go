@@ -92,13 +92,14 @@ func (s *setter) lines(spans []span, size, width float64) []setLine {
 		}
 		for at+gap+w.wide > width && len([]rune(w.text)) > 1 {
 			head, tail := s.cut(w, size, width-at-gap)
-			if head == "" {
-				if len(words) == 0 {
-					break
-				}
+			if head == "" && len(words) > 0 {
 				flush()
 				at, gap = 0, 0
 				continue
+			}
+			if head == "" { // a letter that is wider than the line
+				one := []rune(w.text)
+				head, tail = string(one[:1]), string(one[1:])
 			}
 			first := w
 			first.text = head
@@ -165,7 +166,7 @@ type word struct {
 	wide   float64
 }
 
-// cut takes as many letters off a word as fit; none where not even one does and the line has others.
+// cut takes as many letters off a word as fit, and leaves at least one.
 func (s *setter) cut(w word, size, width float64) (head, tail string) {
 	letters := []rune(w.text)
 	low, high := 0, len(letters)-1
