@@ -53,7 +53,8 @@ func startBrowser(t *testing.T) *browser {
 		t.Fatal("there is no browser: install the Debian package chromium, or run ./check, which does it")
 	}
 	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.UserDataDir(t.TempDir()), chromedp.Flag("lang", "en"))
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.UserDataDir(t.TempDir()), chromedp.Flag("lang", "en"),
+		chromedp.Flag("use-fake-device-for-media-stream", true), chromedp.Flag("use-fake-ui-for-media-stream", true)) // a camera that shows a test picture
 	allocator, stop := chromedp.NewExecAllocator(context.Background(), options...)
 	ctx, end := chromedp.NewContext(allocator)
 	t.Cleanup(func() {
@@ -399,14 +400,17 @@ func TestPage(t *testing.T) {
 		flipped := []byte(string(message))
 		flipped[len(flipped)-3] ^= 1
 		b.says(b.scan(Text(flipped), "no"), "The signature does not hold")
-		call(b, page.RemoveScriptToEvaluateOnNewDocument, page.RemoveScriptToEvaluateOnNewDocumentParams{Identifier: added.Identifier})
+		call(b, page.RemoveScriptToEvaluateOnNewDocument, page.RemoveScriptToEvaluateOnNewDocumentParams(added))
 	})
-	t.Run("a photo", func(t *testing.T) {
+	t.Run("a photo and the camera", func(t *testing.T) {
 		b.t = t
 		// This browser reads no codes, so a reader stands in that knows the text and looks at what it is given.
 		added := call(b, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: fmt.Sprintf(`globalThis.BarcodeDetector = class {
 			static async getSupportedFormats() { return ["qr_code"]; }
-			async detect(picture) { return picture instanceof ImageBitmap && picture.width === 1 ? [{rawValue: "4006381333931"}, {rawValue: %q}] : []; }
+			async detect(picture) {
+				const fits = picture instanceof ImageBitmap ? picture.width === 1 : picture instanceof HTMLVideoElement && picture.videoWidth > 100 && !picture.paused && !picture.hidden;
+				return fits ? [{rawValue: "4006381333931"}, {rawValue: %q}] : [];
+			}
 		}`, text)})
 		b.open(options)
 		name := filepath.Join(t.TempDir(), "photo.png")
@@ -419,7 +423,10 @@ func TestPage(t *testing.T) {
 		b.until(`document.querySelector(".verdict")`)
 		b.says(eval[string](b, `document.querySelector("#answer").innerText`), "The proof holds")
 		b.picture("photo")
-		call(b, page.RemoveScriptToEvaluateOnNewDocument, page.RemoveScriptToEvaluateOnNewDocumentParams{Identifier: added.Identifier})
+		b.do(chromedp.Click(chromedp.CSS("#clear")), chromedp.Click(chromedp.CSS("#camera")))
+		b.until(`document.querySelector(".verdict.unsure") && stream === null && document.querySelector("#viewfinder").hidden`)
+		b.says(eval[string](b, `document.querySelector("#answer").innerText`), "The proof holds")
+		call(b, page.RemoveScriptToEvaluateOnNewDocument, page.RemoveScriptToEvaluateOnNewDocumentParams(added))
 	})
 	b.t = t
 	b.mu.Lock()

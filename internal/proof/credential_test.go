@@ -18,7 +18,7 @@ func TestCredential(t *testing.T) {
 	s := invented()
 	s.Item = strings.Repeat("a long description ", 10)
 	jwt := must[string](t)(Credential(s, testKey))
-	signed := must[*jose.JSONWebSignature](t)(jose.ParseSigned(jwt, []jose.SignatureAlgorithm{jose.EdDSA}))
+	signed := must[*jose.JSONWebSignature](t)(jose.ParseSignedCompact(jwt, []jose.SignatureAlgorithm{jose.EdDSA}))
 	payload := must[[]byte](t)(signed.Verify(testKey.Public()))
 
 	h := signed.Signatures[0].Protected
@@ -65,7 +65,7 @@ func TestCredential(t *testing.T) {
 		}
 		changed := []byte(jwt)
 		changed[at] ^= 1
-		if parsed, err := jose.ParseSigned(string(changed), []jose.SignatureAlgorithm{jose.EdDSA}); err == nil {
+		if parsed, err := jose.ParseSignedCompact(string(changed), []jose.SignatureAlgorithm{jose.EdDSA}); err == nil {
 			if _, err := parsed.Verify(testKey.Public()); err == nil {
 				t.Fatalf("letter %d is free", at)
 			}
