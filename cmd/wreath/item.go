@@ -160,8 +160,13 @@ func (c *itemShowCmd) Run(s *streams) error {
 func printItem(s *streams, sheet *desk.ItemSheet, zone *time.Location) error {
 	i := &sheet.Item
 	deals := strings.Join(append(slices.Clone(i.Earlier), i.Deal), ", ")
+	listed := desk.Declared{}
+	if i.Declared != nil {
+		listed = *i.Declared
+	}
 	err := pairs(s.Out, [2]string{"Item", i.ID}, [2]string{"Description", i.Description}, [2]string{"Marks", i.Marks},
-		[2]string{"Condition", i.Condition}, [2]string{"Claim", i.Claim}, [2]string{"Claimed by", i.ClaimBy}, [2]string{"Barcode", i.Barcode},
+		[2]string{"Condition", i.Condition}, [2]string{"Claim", i.Claim}, [2]string{"Claimed by", i.ClaimBy},
+		[2]string{"Serial, by list", listed.Serial}, [2]string{"Reference, by list", listed.Reference}, [2]string{"Came with list", listed.List}, [2]string{"Barcode", i.Barcode},
 		[2]string{"Part of", i.PartOf}, [2]string{"Place", i.Place}, [2]string{"Entered", stamp(i.Entered, zone)},
 		[2]string{"Came by deal", deals}, [2]string{"Sold by deal", i.Sale}, [2]string{"Gone", i.Gone}, [2]string{"Held", sheet.Held})
 	if err != nil {
