@@ -366,3 +366,33 @@ func TestRestoredQueueIsHeldBack(t *testing.T) {
 	}
 	same(t, t, w.Desk)
 }
+
+// TestStillPrinting puts off the time from which a job counts as broken off, by signs of life that leave no
+// entry.
+func TestStillPrinting(t *testing.T) {
+	w := openWorld(t)
+	ctx := t.Context()
+	job := w.slipAsked()
+	w.begin("counter")
+	size := w.size()
+	for range 5 {
+		w.clock.move(2 * spool.Lease / 3)
+		w.ok(w.BreakOff(ctx))
+		w.ok(w.StillPrinting(ctx, job.Number))
+	}
+	if j := w.job(job.Number); j.State != spool.Printing || w.size() != size {
+		t.Errorf("%+v, %d new entries", j, w.size()-size)
+	}
+	w.clock.move(spool.Lease + time.Second)
+	w.ok(w.BreakOff(ctx))
+	if j := w.job(job.Number); j.State != spool.BrokenOff {
+		t.Errorf("past its time it is %s", j.State)
+	}
+	saying(t, "a sign of life of what broke off", w.StillPrinting(ctx, job.Number), "broken off")
+	// It was not dead after all: what it says late is true.
+	w.ok(w.PrintEnded(ctx, job.Number, spool.Receipt{Known: spool.HandedOver, Sent: 100}))
+	if j := w.job(job.Number); j.State != spool.Printed || w.queue() != "" {
+		t.Errorf("%+v; %s", j, w.queue())
+	}
+	same(t, t, w.Desk)
+}

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"maps"
 	"sync"
 	"time"
 )
@@ -21,9 +22,9 @@ type Spooler struct {
 	Timing Timing
 	Log    *slog.Logger // nil is silent
 
-	// Look is how often the queue is looked at, and Rest the longest pause after a trouble; 1 s and 1 min
-	// unless set.
-	Look, Rest time.Duration
+	// Look is how often the queue is looked at, Rest the longest pause after a trouble, and Beat how often the
+	// queue is told that a job is still being sent; 1 s, 1 min and a third of Lease unless set.
+	Look, Rest, Beat time.Duration
 
 	mu       sync.Mutex
 	troubles map[string]*Trouble
@@ -69,6 +70,13 @@ func (s *Spooler) note(printer string, t *Trouble) {
 	if s.Log != nil && (before == nil || before.Error() != t.Error()) {
 		s.Log.Warn("printing", "printer", printer, "trouble", t.Error(), "hint", t.Hint())
 	}
+}
+
+// forget drops the troubles of printers that are gone.
+func (s *Spooler) forget(there map[string]bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	maps.DeleteFunc(s.troubles, func(name string, _ *Trouble) bool { return !there[name] })
 }
 
 // Run prints what is asked until the context ends. A job that is being sent then is noted as broken off
@@ -120,9 +128,9 @@ func (s *Spooler) Run(ctx context.Context) {
 					w.end()
 					<-w.done
 					delete(workers, name)
-					s.note(name, nil)
 				}
 			}
+			s.forget(there)
 		}
 		select {
 		case <-ctx.Done():
@@ -169,6 +177,8 @@ func (s *Spooler) work(ctx context.Context, printer string, look time.Duration, 
 			pause = min(2*pause, longest)
 		case errors.As(err, &trouble):
 			pause = min(2*pause, longest)
+		case errors.As(err, new(*TakenError)):
+			pause = look // another program was quicker
 		case err != nil && ctx.Err() == nil:
 			s.complain(printer, err)
 			pause = min(2*pause, longest)
@@ -211,10 +221,15 @@ func (s *Spooler) One(ctx context.Context, printer, number string) (Outcome, err
 	return Outcome{}, fmt.Errorf("there is no printer %s any more", printer)
 }
 
-// print takes one job through. The order matters: the printer is reached before the job is begun, so that
-// a printer that is off leaves no trace; the job is begun in the log before the first byte is sent, so
-// that a crash leaves one.
+// print takes one job through. The order matters: the printer is reached first, so that one that is off costs
+// nothing and leaves no trace; the job is begun in the log before the first byte is sent, so that a crash
+// leaves one.
 func (s *Spooler) print(ctx context.Context, job Job, p Printer) (Outcome, error) {
+	link, err := Reach(ctx, p, s.Timing)
+	if err != nil {
+		return s.unreached(ctx, job, err)
+	}
+	defer link.Close()
 	data, err := s.Render.Render(ctx, job, p)
 	if ctx.Err() != nil {
 		return Outcome{}, ctx.Err()
@@ -222,11 +237,6 @@ func (s *Spooler) print(ctx context.Context, job Job, p Printer) (Outcome, error
 	if err != nil {
 		return s.unrendered(ctx, job, err)
 	}
-	link, err := Reach(ctx, p, s.Timing)
-	if err != nil {
-		return s.unreached(ctx, job, err)
-	}
-	defer link.Close()
 	sum := sha256.Sum256(data)
 	if err := s.Queue.PrintBegun(ctx, job, int64(len(data)), hex.EncodeToString(sum[:])); err != nil {
 		return Outcome{}, err
@@ -259,18 +269,21 @@ func (s *Spooler) print(ctx context.Context, job Job, p Printer) (Outcome, error
 // beat tells the queue that the job is still being sent. When that can't be told in time, sending ends: the
 // job may count as broken off by then.
 func (s *Spooler) beat(ctx context.Context, stop context.CancelFunc, number string) {
-	tick := time.NewTicker(Lease / 3)
+	every := s.Beat
+	if every == 0 {
+		every = Lease / 3
+	}
+	tick := time.NewTicker(every)
 	defer tick.Stop()
-	last := time.Now()
-	for {
+	for missed := 0; ; {
 		select {
 		case <-ctx.Done():
 			return
 		case <-tick.C:
 		}
-		if err := s.Queue.StillPrinting(ctx, number); err == nil {
-			last = time.Now()
-		} else if time.Since(last) > 2*Lease/3 {
+		if s.Queue.StillPrinting(ctx, number) == nil {
+			missed = 0
+		} else if missed++; missed == 2 {
 			stop()
 			return
 		}
