@@ -47,7 +47,7 @@ func TestNamedTestsExist(t *testing.T) {
 	if len(named) < 30 {
 		t.Fatalf("only %d tests are named", len(named))
 	}
-	tests := sourcesOf(t, "*_test.go", "../desk/*_test.go", "../people/*_test.go", "../../cmd/wreath/*_test.go")
+	tests := sourcesOf(t, "*_test.go", "../desk/*_test.go", "../people/*_test.go", "../keyring/*_test.go", "../proof/*_test.go", "../../cmd/wreath/*_test.go")
 	for _, name := range named {
 		if !strings.Contains(tests, "func "+name+"(") {
 			t.Errorf("there is no %s", name)
