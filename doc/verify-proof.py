@@ -61,7 +61,9 @@ def decimal(digits, value):
     return text[:-digits] + "." + text[-digits:] if digits else text
 
 def check_proof(text, key):
-    text = text.strip().replace("\r", "").replace("\n", "")
+    text = text.strip()
+    if text.startswith("WREAT H"): text = "".join(text.split()).replace("_", " ") # in groups, from a slip
+    text = text.replace("\r", "").replace("\n", "")
     need(text.startswith("WREATH1:"), "no proof")
     out = claims(base45(text.removeprefix("WREATH1:")), key)
     said = out[-65537]

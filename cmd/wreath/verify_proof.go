@@ -92,7 +92,7 @@ func proofKind(begin []byte) (kind string, is bool) {
 	switch {
 	case strings.HasPrefix(text, "WREATHLIST"):
 		return "status list", true
-	case strings.HasPrefix(text, "WREATH"), bytes.HasPrefix(begin, coseBegin):
+	case strings.HasPrefix(text, "WREATH"), strings.HasPrefix(text, "WREAT H"), bytes.HasPrefix(begin, coseBegin):
 		return "proof", true
 	}
 	return "", false

@@ -202,6 +202,7 @@ func TestPage(t *testing.T) {
 		b.says(strings.Join(strings.Fields(got), ""), hex.EncodeToString(s.Hash[:]), fmt.Sprintf("%x", public("river-street").Mark))
 		b.picture("unknown-light")
 		b.says(b.scan(strings.ToLower(text), "unsure"), "The proof holds")
+		b.paste("WREAT H1:\n"+strings.ReplaceAll(text[8:], " ", "_"), "unsure") // as a slip shows it
 	})
 	t.Run("with a list", func(t *testing.T) {
 		b.t = t

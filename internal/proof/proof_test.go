@@ -188,7 +188,16 @@ func TestEveryBit(t *testing.T) {
 // TestTextsAsTheyCome opens what scanners and mails make of a text.
 func TestTextsAsTheyCome(t *testing.T) {
 	text, key := Text(must[[]byte](t)(Sign(invented(), testKey))), public("river-street")
-	for _, as := range []string{"\ufeff" + text, text + "\r\n", "  " + text + "\t\n", text[:60] + "\r\n" + text[60:], strings.ToLower(text)} {
+	var groups strings.Builder
+	for i, letter := range strings.ReplaceAll(text, " ", "_") {
+		if i > 0 && i%25 == 0 {
+			groups.WriteByte('\n')
+		} else if i > 0 && i%5 == 0 {
+			groups.WriteByte(' ')
+		}
+		groups.WriteRune(letter)
+	}
+	for _, as := range []string{"\ufeff" + text, text + "\r\n", "  " + text + "\t\n", text[:60] + "\r\n" + text[60:], strings.ToLower(text), groups.String(), strings.ToLower(groups.String())} {
 		if _, err := Open(strings.TrimPrefix(as, "\ufeff"), key); err != nil {
 			t.Errorf("%q: %v", as, err)
 		}

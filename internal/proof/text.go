@@ -5,14 +5,21 @@ import "strings"
 // prefix marks the text of a proof, and says which layout the text has.
 const prefix = "WREATH1:"
 
+// grouped is how a text begins that a slip shows in groups of five letters.
+const grouped = "WREAT H"
+
 // Text is a proof as the QR code holds it: only characters of its alphanumeric mode.
 func Text(message []byte) string { return prefix + base45(message) }
 
 // ParseText gives the message in the text of a proof. Space around it and line breaks inside, which a
-// scanner or a mail adds, are passed over; so is a shift key that was stuck. Otherwise there is one text
-// for each message. It says nothing about the signature.
+// scanner or a mail adds, are passed over; so is a shift key that was stuck. What was typed from a slip in
+// groups of five, with _ for a space, is read too. Otherwise there is one text for each message. It says
+// nothing about the signature.
 func ParseText(text string) ([]byte, error) {
 	text = strings.TrimSpace(text)
+	if strings.HasPrefix(strings.ToUpper(text), grouped) {
+		text = strings.ReplaceAll(strings.Join(strings.Fields(text), ""), "_", " ")
+	}
 	text = strings.NewReplacer("\r", "", "\n", "").Replace(text)
 	if strings.HasPrefix(text, strings.ToLower(prefix)) && text == strings.ToLower(text) {
 		text = strings.ToUpper(text)

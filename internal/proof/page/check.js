@@ -150,7 +150,9 @@ async function parseKey(text) {
 
 // openProof checks the text of a proof.
 async function openProof(text, keys) {
-  text = text.trim().replace(/[\r\n]/g, "");
+  text = text.trim();
+  if (/^wreat h/i.test(text)) text = text.replace(/\s/g, "").replace(/_/g, " "); // typed from a slip, in groups of five
+  text = text.replace(/[\r\n]/g, "");
   if (text.startsWith("wreath1:") && text === text.toLowerCase()) text = text.toUpperCase(); // a shift key was stuck
   if (!text.startsWith("WREATH")) throw new Fault("noProof");
   if (!text.startsWith("WREATH1:")) throw new Fault(/^WREATH[0-9]+:/.test(text) ? "newer" : "keyboard");

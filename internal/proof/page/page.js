@@ -184,7 +184,8 @@ async function offerPictures() {
 
 let soon = 0;
 $("text").addEventListener("input", () => { clearTimeout(soon); soon = setTimeout(check, 250); });
-$("text").addEventListener("beforeinput", (e) => { // a scanner ends with the enter key
+$("text").addEventListener("beforeinput", (e) => { // a scanner ends with the enter key; lines of groups are typed
+  if (/^wreat h/i.test($("text").value)) return;
   if (e.inputType === "insertLineBreak" || e.inputType === "insertParagraph") { e.preventDefault(); clearTimeout(soon); check(); }
 });
 $("ask").addEventListener("submit", async (e) => {
