@@ -730,6 +730,21 @@ func (s *Server) goWithout(ctx context.Context, who *desk.Who, at *atBalance) er
 	return nil
 }
 
+// keepAllUp is keepUp for every sheet that is at a balance, after another program may have changed it in the store.
+func (s *Server) keepAllUp(ctx context.Context) {
+	s.counters.mu.Lock()
+	all := slices.Collect(maps.Values(s.counters.at))
+	s.counters.mu.Unlock()
+	for _, at := range all {
+		at.mu.Lock()
+		who := at.who
+		at.mu.Unlock()
+		if err := s.keepUp(ctx, who, at.sheet); err != nil {
+			s.o.Log.Debug("a sheet at a balance can't be looked at", "sheet", at.sheet, "error", err) // whose name it is there in has signed out
+		}
+	}
+}
+
 // keepUp brings what is known at the balance up to what the sheet says now, after somebody changed the sheet
 // at a page or as a program. A sheet that is concluded, given up or moved on leaves its balance; where another
 // item, claim or rule is asked for, the story begins anew.

@@ -284,6 +284,15 @@ func TestProgramsAreHeardAtTheBalance(t *testing.T) {
 	if w.server.ofSheet(id) != nil {
 		t.Error("a sheet that moved on is at the balance still")
 	}
+	id = w.openSheet("", weighed...)
+	w.bringHere(id, true)
+	if _, err := w.desk.Conclude(t.Context(), desk.By{Who: w.who}, id); err != nil { // by another program, in the same store
+		t.Fatal(err)
+	}
+	w.server.keepAllUp(t.Context())
+	if w.server.ofSheet(id) != nil {
+		t.Error("a sheet that another program recorded is at the balance still")
+	}
 }
 
 // TestGoWithout gives up what is waited for; a person's reading does not bring it back.

@@ -54,7 +54,8 @@ func or0(x *float64) float64 {
 	return *x
 }
 
-// relinked is how often the program looks whether another one has linked an instrument.
+// relinked is how often the program looks whether another one has linked an instrument, or changed a sheet that
+// is at a balance.
 const relinked = 15 * time.Second
 
 // follow keeps the hub to the instruments that are linked, and passes on what they say, until the pages end.
@@ -74,6 +75,7 @@ func (s *Server) follow() {
 			case now := <-tick.C:
 				s.endForgotten(now)
 				s.relink(ctx)
+				s.keepAllUp(ctx)
 			}
 		}
 	}()
