@@ -410,6 +410,27 @@ func TestTrayHoldsOneItem(t *testing.T) {
 	c.post("/sheets", "description", "ring", "barcode", "T-2", "fineness", "750").want(422) // of which metal?
 }
 
+// TestLabelsLeadToWhatTheyAreOf scans the labels of an item and of an instrument.
+func TestLabelsLeadToWhatTheyAreOf(t *testing.T) {
+	s := newBench(t)
+	item := must[desk.Item](t)(s.desk.EnterItem(t.Context(), s.who("boss"), desk.Item{Description: "chain (invented)"}))
+	for code, page := range map[string]string{item.ID: "/items/" + item.ID, "B-1": "/stations/B-1", "T-99": "/?barcode=T-99"} {
+		if to := s.client().still().get("/scan?code=" + code).want(303).header.Get("Location"); to != page {
+			t.Errorf("%s leads to %s, want %s", code, to, page)
+		}
+	}
+	for _, path := range []string{"/items/" + item.ID, "/stations/B-1"} {
+		if a := s.client().get(path + "/label.txt").want(200); !strings.Contains(a.body, path[strings.LastIndex(path, "/")+1:]) {
+			t.Errorf("the label of %s reads %q", path, a.body)
+		}
+		if a := s.client().get(path + "/label.pdf?size=50x25&code=qr").want(200); !strings.HasPrefix(a.body, "%PDF-") {
+			t.Errorf("the label of %s is no PDF", path)
+		}
+		s.client().get(path + "/label.pdf?size=1x1").want(422)
+		s.client().get(path + "/label.doc").want(404)
+	}
+}
+
 func TestPhotoOfAnItem(t *testing.T) {
 	s := newBench(t)
 	by := s.who("boss")

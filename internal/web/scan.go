@@ -6,14 +6,15 @@ import (
 	"strings"
 
 	"wreath/internal/desk"
+	"wreath/internal/people"
 	"wreath/internal/store"
 )
 
 // trayChecked begins the remark that the tray of a sheet was scanned at the sheet.
 const trayChecked = "The tray was scanned and is the one of this sheet: "
 
-// scan goes to what a barcode stands for: the sheet of a tray, a record, an item; or to a new item in
-// that tray.
+// scan goes to what a barcode stands for: the sheet of a tray, a record, an item, an instrument; or to a new
+// item in that tray.
 func (s *Server) scan(w http.ResponseWriter, r *http.Request, who *desk.Who) error {
 	code := strings.TrimSpace(r.FormValue("code"))
 	if code == "" || len(code) > 100 {
@@ -49,6 +50,32 @@ func (s *Server) scan(w http.ResponseWriter, r *http.Request, who *desk.Who) err
 			return nil
 		}
 	}
+	if page, err := s.labelled(r, who, code); err != nil || page != "" {
+		if err == nil {
+			back(w, r, page)
+		}
+		return err
+	}
 	back(w, r, "/?barcode="+url.QueryEscape(code))
 	return nil
+}
+
+// labelled is the page of what the label of an item or an instrument says; "" for another code.
+func (s *Server) labelled(r *http.Request, who *desk.Who, code string) (string, error) {
+	if item, err := s.current().ItemBy(r.Context(), who, code); err == nil && item.Item.ID == code {
+		return "/items/" + code, nil
+	}
+	if !who.May(people.SeeStations) {
+		return "", nil
+	}
+	equipment, err := s.current().Equipment(r.Context(), who)
+	if err != nil {
+		return "", err
+	}
+	for i := range equipment.Instruments {
+		if equipment.Instruments[i].ID == code {
+			return "/stations/" + url.PathEscape(code), nil
+		}
+	}
+	return "", nil
 }
