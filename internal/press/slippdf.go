@@ -44,8 +44,8 @@ func newSheet(title, lang string, at time.Time) *sheetOf {
 	pdf.SetProducer("wreath", true)
 	pdf.SetTitle(title, true)
 	pdf.SetLang(lang)
-	for _, face := range slipFaces {
-		pdf.AddUTF8FontFromBytes(slipFamily, face.style, face.ttf)
+	for _, bold := range []bool{false, true} { // in one order, for equal bytes
+		pdf.AddUTF8FontFromBytes(slipFamily, slipFaces[bold].style, slipFaces[bold].ttf)
 	}
 	return &sheetOf{pdf: pdf}
 }
