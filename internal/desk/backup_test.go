@@ -165,7 +165,7 @@ func TestRestore(t *testing.T) {
 	if again := must[*record.Repeat](t)(to.Again(ctx, boss, "D-000001")); !again.Same {
 		t.Errorf("a restored record: %s", again.Sentence)
 	}
-	if next := must[*record.Record](t)(to.Record(ctx, By{Who: boss}, ringGiven(t))); next.Number != "D-000003" {
+	if next := must[*record.Record](t)(to.Record(ctx, By{Who: boss}, ringGiven(t))); next.Number != "D-000004" {
 		t.Errorf("the next number is %s", next.Number)
 	}
 
