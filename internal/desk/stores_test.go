@@ -97,7 +97,7 @@ func kindsIn(t *testing.T, d *Desk) map[string]int {
 
 // younger are the kinds that came after the store of a layout was written.
 var younger = map[int][]string{1: {"passkey-added", "passkey-removed", "reading-restored", "sheet-moved", "report-issued", "logo-set",
-	"printer-set", "printer-removed", "print-asked", "print-begun", "print-ended", "print-failed", "print-broken-off", "print-dropped", "printed-here", "list-imported"}}
+	"printer-set", "printer-removed", "print-asked", "print-begun", "print-ended", "print-failed", "print-broken-off", "print-dropped", "printed-here", "list-imported", "key-changed"}}
 
 // otherwise is what newer editions say otherwise of the records of a layout, words and names of editions and rules
 // only: a number that any older edition gave must come out as it was.
