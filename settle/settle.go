@@ -288,6 +288,21 @@ func (e *Estimator) roughness() float64 {
 	return middle / 0.6745 / math.Sqrt(6)
 }
 
+// quietAgain says that none of the last readings bends as rough ones would: of white scatter one bend in four
+// is so small, and twelve in a row one time in ten million.
+func (e *Estimator) quietAgain() bool {
+	const many = 12
+	if e.kept() < many+2 {
+		return false
+	}
+	for i := range many {
+		if math.Abs(e.back(i).y-2*e.back(i+1).y+e.back(i+2).y) > 0.8*e.rough {
+			return false
+		}
+	}
+	return true
+}
+
 // prior is what is known of the scatter before the present plateau. A guess of a fifth of a digit (or of
 // half the repeatability) with little weight keeps a handful of equal readings from claiming that there
 // is none.
@@ -354,6 +369,11 @@ func (e *Estimator) quiet() float64 {
 func (e *Estimator) follow(s Sample) {
 	if e.count > 1 {
 		e.movement(s)
+	}
+	if e.rough > 0 && e.quietAgain() {
+		// It was a hand, or the gust is over: what it left in the window is no scatter of this load.
+		e.rough, e.settled = 0, false
+		e.begin(s.Seconds, s.Value)
 	}
 	if e.settled && e.stray(s) {
 		return
