@@ -56,6 +56,7 @@ type stream struct {
 	rested   bool    // there was one before
 	at       float64 // when, or when it was taken anew
 	value, u float64 // as it was taken
+	noise    float64 // of single readings then
 	key      string  // of its trouble
 	gap      bool    // the stream was silent or without numbers
 	last     settle.Event
@@ -123,10 +124,11 @@ func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now
 	r := rest{value: e.Value, u: e.U, seconds: e.Seconds, from: e.Began, took: e.Took, interval: interval,
 		low: min(s.low, e.Value), high: max(s.high, e.Value), nearZero: s.most, take: now, unseenBefore: s.gap, trouble: words, drift: drift(e)}
 	if s.taken && !now {
-		if e.Seconds-s.at < anewSeconds || math.Abs(e.Value-s.value) <= step && key == s.key && (s.u <= rough || e.U > s.u/2) {
+		// What scatters more than it did is under a hand: it does not creep.
+		if e.Seconds-s.at < anewSeconds || e.Noise > 2*max(s.noise, interval/2) || math.Abs(e.Value-s.value) <= step && key == s.key && (s.u <= rough || e.U > s.u/2) {
 			return rest{}, nothing
 		}
-		s.at, s.value, s.u, s.key = e.Seconds, e.Value, e.U, key
+		s.at, s.value, s.u, s.key, s.noise = e.Seconds, e.Value, e.U, key, e.Noise
 		s.low, s.high = e.Value, e.Value // a creep is no movement, however far it comes
 		return r, becomes
 	}
@@ -141,12 +143,12 @@ func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now
 	}
 	if s.rested && !now && !fresh && !s.gap && r.high-r.low <= 12*step && math.Abs(e.Value-s.value) <= 12*step {
 		// It was hardly touched: the same rest goes on.
-		s.taken, s.at, s.value, s.u, s.key = true, e.Seconds, e.Value, e.U, key
+		s.taken, s.at, s.value, s.u, s.key, s.noise = true, e.Seconds, e.Value, e.U, key, e.Noise
 		return r, becomes
 	}
 	s.rested = true
 	r.way = s.came(e.Value, step)
-	s.taken, s.at, s.value, s.u, s.key, s.passed = true, e.Seconds, e.Value, e.U, key, s.passed[:0]
+	s.taken, s.at, s.value, s.u, s.key, s.noise, s.passed = true, e.Seconds, e.Value, e.U, key, e.Noise, s.passed[:0]
 	s.low, s.high, s.run, s.most, s.gap = e.Value, e.Value, 0, 0, false
 	return r, begins
 }
