@@ -88,7 +88,8 @@ rounding hides the scatter it holds it in up to 100 %: one reading can't be more
 and d/√12 is the honest standard deviation of that. Between the two (0.2 d to 0.5 d) neighbouring digits
 flicker and it holds it in 91 % to 100 %. While a zero drifts the interval takes that in and holds more.
 A balance that swings takes longer than the best rule of equal readings: readings at the end of a swing
-are equal too, and the estimator waits for another. What it does badly: noise that is mostly white with a
+are equal too, and the estimator waits three times as long as the last swing stayed on one side. What it
+states then is more than it needs: the interval holds the truth in up to 100 %. What it does badly: noise that is mostly white with a
 slower part below it. The slower part is noticed late, and until then the interval is too short (see the
 balances that nobody chose).
 
