@@ -82,15 +82,15 @@ than ours, and how long that takes; nobody at a bench can know that number befor
 *Named* is the share of these trials in which any trouble is named; all but those that drift are
 undisturbed. A drift goes on for the whole trial, and the truth is the reading at rest at the moment.
 
-What holds: where scatter shows (0.6 d and more), the interval holds the truth in 93 % to 99 % once the
-balance is known; at its first load it is wider, by Student's t, and holds it in 92 % to 99 %. Where
+What holds: where scatter shows (0.6 d and more), the interval holds the truth in 92 % to 99 % once the
+balance is known (the aim, 93 % to 97 %, is not reached everywhere); at its first load it is wider, by Student's t, and holds it in 92 % to 99 %. Where
 rounding hides the scatter it holds it in up to 100 %: one reading can't be more wrong than half a digit,
 and d/√12 is the honest standard deviation of that. Between the two (0.2 d to 0.5 d) neighbouring digits
 flicker and it holds it in 91 % to 100 %. While a zero drifts the interval takes that in and holds more.
 A balance that swings takes longer than the best rule of equal readings: readings at the end of a swing
 are equal too, and the estimator waits three times as long as the last swing stayed on one side. What it
-states then is more than it needs: the interval holds the truth in up to 100 %. What it does badly: noise that is mostly white with a
-slower part below it. The slower part is noticed late, and until then the interval is too short (see the
+states then is more than it needs: the interval holds the truth in up to 100 %. What it does badly: noise
+that is mostly white with a slower part below it, and swings that go under in white noise. The slower part is noticed late, and until then the interval is too short (see the
 balances that nobody chose).
 
 | balance | readings/s | d | noise/d | before | bias | error | stated | held | settled after | five | ours then | equal error | named |
