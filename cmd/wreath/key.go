@@ -168,8 +168,8 @@ func (keyPutCmd) Help() string {
 
   wreath key put /media/stick/river-street.key
 
-Asks for the passphrase of the copy. The key is then kept encrypted for this account of this machine;
-wreath key protect keeps it under a passphrase instead.`
+Asks for the passphrase of the copy. The key is then kept encrypted for this account of this machine. To
+keep it under a passphrase instead: wreath key protect.`
 }
 
 // Run puts the copy in its place.

@@ -66,8 +66,8 @@ func (slipCmd) Help() string {
   wreath slip D-000001 --width 80 --as pdf --language de --language en --out slip.pdf
 
 The slip says what the record says, in the same order, with the signed proof as a QR code where the form can
-hold one. A text steers no printer: cutting is the printer's own. To print and have the copies counted:
-wreath print.`
+hold one. A text steers no printer: cutting is the printer's own. With wreath print the
+copies are counted.`
 }
 
 // Run writes a slip.

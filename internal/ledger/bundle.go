@@ -18,10 +18,10 @@ const BundleFormat = 1
 // Bundle is evidence for somebody who has neither the log nor this program: entries, each with the
 // proof that it is in the log, and the signed checkpoint that the proofs lead to.
 type Bundle struct {
-	Format     int        `json:"wreath_bundle"`
-	Note       string     `json:"note"`
-	Checkpoint string     `json:"checkpoint"` // a signed note
-	PublicKey  string     `json:"public_key"` // for convenience; compare it with the one that the shop published
+	Format     int    `json:"wreath_bundle"`
+	Note       string `json:"note"`
+	Checkpoint string `json:"checkpoint"` // a signed note
+	PublicKey  string `json:"public_key"` // for convenience; compare it with the one that the shop published
 	// HandOvers are the notes by which each key of the shop handed over to the next, so that who trusts
 	// an older one can follow; see HandOver.
 	HandOvers []string   `json:"hand_overs,omitempty"`
