@@ -11,7 +11,7 @@ import (
 )
 
 type importCmd struct {
-	Items importItemsCmd `cmd:"" help:"Enter the items of a list, such as the list of bars that comes with a delivery; all or none."`
+	Items importItemsCmd `cmd:"" help:"Enter the items of a list, such as bars of a delivery, all or none."`
 }
 
 type importItemsCmd struct {
