@@ -184,7 +184,7 @@ func (r Ring) Turn(shop, public string) (turned bool, err error) {
 	if err != nil {
 		return false, err
 	}
-	return true, os.Rename(r.next(shop), r.File(shop))
+	return true, rename(r.next(shop), r.File(shop))
 }
 
 // Forget removes the next key, after an exchange that did not happen.
@@ -248,11 +248,32 @@ func replace(file string, data []byte) error {
 	if err != nil {
 		return err
 	}
-	if err := os.Rename(whole, file); err != nil {
+	if err := rename(whole, file); err != nil {
 		os.Remove(whole)
 		return err
 	}
 	return nil
+}
+
+// rename moves a whole file to its name and has the folder written to the disk: a key must be there for
+// good before the log says that the shop signs with it.
+func rename(from, to string) error {
+	if err := os.Rename(from, to); err != nil {
+		return err
+	}
+	return syncFolder(filepath.Dir(to))
+}
+
+// syncFolder writes the names in a folder to the disk. Windows opens no folder for that.
+var syncFolder = func(name string) error {
+	if runtime.GOOS == "windows" {
+		return nil
+	}
+	f, err := os.Open(name)
+	if err != nil {
+		return err
+	}
+	return errors.Join(f.Sync(), f.Close())
 }
 
 // temporary writes a file beside another, for its owner alone.

@@ -61,7 +61,8 @@ func TestKeep(t *testing.T) {
 			t.Errorf("%s: read back another key", how)
 		}
 		data := must[[]byte](t)(os.ReadFile(r.File(shop)))
-		if secret := k.Private[strings.LastIndex(k.Private, "+")+1:]; strings.Contains(string(data), secret) || strings.Contains(string(data), "PRIVATE") {
+		// The secret is the fifth part, and may have a + of its own.
+		if secret := strings.SplitN(k.Private, "+", 5)[4]; strings.Contains(string(data), secret) || strings.Contains(string(data), "PRIVATE") {
 			t.Errorf("%s: the file shows the key", how)
 		}
 		for _, file := range []string{r.File(shop), r.Identity} {
@@ -224,5 +225,36 @@ func TestOneSecret(t *testing.T) {
 		if s != secrets[0] {
 			t.Fatal("two secrets")
 		}
+	}
+}
+
+// TestOnDisk asks that a key has its name before the folder is written to the disk, at each step of a change.
+func TestOnDisk(t *testing.T) {
+	r, k := newRing(t), newKey(t)
+	expected, synced := "", 0
+	before := syncFolder
+	t.Cleanup(func() { syncFolder = before })
+	syncFolder = func(folder string) error {
+		synced++
+		if c, err := find(expected); err != nil || c.Public != k.Public || folder != r.Folder {
+			t.Errorf("%s is written to the disk before %s has its name: %v", folder, expected, err)
+		}
+		return before(folder)
+	}
+	expected = r.File(shop)
+	if err := r.Keep(shop, k, Machine, ""); err != nil {
+		t.Fatal(err)
+	}
+	k = newKey(t)
+	expected = r.next(shop)
+	if err := r.Next(shop, k, Machine, ""); err != nil {
+		t.Fatal(err)
+	}
+	expected = r.File(shop)
+	if turned, err := r.Turn(shop, k.Public); !turned || err != nil {
+		t.Fatal(turned, err)
+	}
+	if synced != 3 {
+		t.Errorf("written to the disk %d times, not 3", synced)
 	}
 }
