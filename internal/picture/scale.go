@@ -196,9 +196,21 @@ func (d *scale) fit(lanes []lane, o *ScaleOptions) {
 }
 
 // leastMissed is the lane that can be left out first: nothing in it fits, else it fits furthest from
-// the measured value; never the claim's, nor what only looks like metal. -1: none is left.
+// the measured value; never the claim's, nor what only looks like metal, nor without a claim the last
+// that fits, beside which those are drawn. -1: none is left.
 func (d *scale) leastMissed() int {
 	found, worst := -1, -1.0
+	claim, fitting := false, 0 // the claim is drawn; lanes that fit and hold no look-alikes
+	for i := range d.lanes {
+		fits := false
+		for _, b := range slices.Concat(d.lanes[i].shown, d.lanes[i].rest) {
+			claim = claim || b.claimed
+			fits = fits || b.fits && b.kind != lookalike && b.kind != matched
+		}
+		if fits {
+			fitting++
+		}
+	}
 	for i := range d.lanes {
 		l := &d.lanes[i]
 		away := math.Inf(1)
@@ -211,6 +223,8 @@ func (d *scale) leastMissed() int {
 		}
 		if away >= 0 && !l.fits {
 			away += 1000
+		} else if !claim && fitting == 1 {
+			continue
 		}
 		if away >= 0 && away >= worst {
 			found, worst = i, away

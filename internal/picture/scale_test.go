@@ -69,6 +69,32 @@ func TestLimitedHeightHidesNothingThatFits(t *testing.T) {
 	}
 }
 
+// TestLimitedHeightKeepsWhatFits asks that a low scale never shows look-alikes alone where a metal or stone
+// fits: the claim or one that fits stays drawn.
+func TestLimitedHeightKeepsWhatFits(t *testing.T) {
+	pressed := 0
+	rapid.Check(t, func(t *rapid.T) {
+		s := anything(t)
+		fitting := func(p Picture) bool {
+			d := read(t, p)
+			return d.classes["claim"] || slices.ContainsFunc(s.Answer.Candidates, func(c determination.Candidate) bool {
+				return c.Fits && c.Kind != "look-alike" && slices.ContainsFunc(d.marks, func(m string) bool { return names(m, c.Name) })
+			})
+		}
+		low := Scale(s, ScaleOptions{Width: Narrow, NoWhole: true, NoCloseUp: true, Tall: 60})
+		if len(low.Folded) == 0 || !fitting(Scale(s, ScaleOptions{Width: Narrow, NoWhole: true, NoCloseUp: true})) {
+			return
+		}
+		pressed++
+		if !fitting(low) {
+			t.Errorf("what fits was left out: %q", low.Folded)
+		}
+	})
+	if pressed == 0 {
+		t.Error("no scale was ever pressed")
+	}
+}
+
 // names says whether a mark stands for a candidate, alone or among those drawn as one.
 func names(mark, candidate string) bool {
 	mark, _, _ = strings.Cut(mark, ": ")
