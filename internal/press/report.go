@@ -518,4 +518,14 @@ func (d *report) points(sentences []string) {
 }
 
 func (d *report) when(t time.Time) string { return t.In(d.zone).Format("2006-01-02 15:04:05 -07:00") }
-func (d *report) day(t time.Time) string  { return t.In(d.zone).Format(time.DateOnly) }
+
+// dayOrMoment prints a day where no time was given with it: the facts then hold its first instant.
+func (d *report) dayOrMoment(t time.Time) string {
+	t = t.In(d.zone)
+	if t.Equal(time.Date(t.Year(), t.Month(), t.Day(), 0, 0, 0, 0, d.zone)) {
+		return t.Format(time.DateOnly)
+	}
+	return d.when(t)
+}
+
+func (d *report) day(t time.Time) string { return t.In(d.zone).Format(time.DateOnly) }

@@ -16,6 +16,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"wreath/internal/determination"
 	"wreath/internal/paper"
@@ -84,6 +85,21 @@ var reportForms = []struct {
 		f.Item, f.Received, f.Declared, f.Instruments, f.Checkpoint, f.Proof = nil, nil, nil, nil, "", ""
 		return f
 	}},
+}
+
+// TestDayWithoutTime prints no midnight where only the day of receipt is known.
+func TestDayWithoutTime(t *testing.T) {
+	f := without(t, "ring")
+	zone, err := f.Zone()
+	if err != nil {
+		t.Fatal(err)
+	}
+	came := time.Date(2026, 11, 20, 0, 0, 0, 0, zone).UTC()
+	f.Received = &came
+	got := strings.Join(strings.Fields(tool(t, reportPDF(t, f, Options{}), "pdftotext", "-layout", "FILE", "-")), " ")
+	if !strings.Contains(got, "Received 2026-11-20 Measured") {
+		t.Error("the day of receipt is not printed as a day")
+	}
 }
 
 // TestReportsAsKept holds the text that an independent reader finds in each form against the one that a

@@ -215,7 +215,7 @@ func (d *report) item() {
 		if f.Received == nil {
 			return nil
 		}
-		return []span{{text: d.when(*f.Received)}}
+		return []span{{text: d.dayOrMoment(*f.Received)}}
 	})
 	d.fact("Measured", func(b *sentence.Book) []span {
 		first, last := f.Performed()
