@@ -414,6 +414,9 @@ func (d *Desk) issue(tx *store.Tx, by By, f *paper.Facts, i Issue, at time.Time)
 	}
 	if i.Received != nil && f.Received == nil {
 		received := i.Received.In(zone)
+		if first, _ := f.Performed(); received.After(at) || !first.IsZero() && received.After(first) {
+			return bad("Give the day on which the item came.", "the item can't have come at %s, after its first reading", received.Format(time.RFC3339))
+		}
 		f.Received = &received
 	}
 	if f.Item == nil && (i.Description != "" || i.Condition != "") {

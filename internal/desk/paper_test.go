@@ -134,6 +134,9 @@ func TestReportNeedsAllThatIsAsked(t *testing.T) {
 	}
 	w.ok(w.SetShop(t.Context(), w.boss(), "", "Invented Lane 1", ""))
 	w.sign("boss", number, people.Approved)
+	later := morning.AddDate(4, 0, 0)
+	_, err = w.IssueReport(t.Context(), w.boss(), Issue{Record: number, Condition: "worn", Received: &later})
+	saying(t, "an item that came after it was weighed", err, "after its first reading")
 	came := morning
 	f := must[*paper.Facts](t)(w.IssueReport(t.Context(), w.boss(), Issue{Record: number, Condition: "worn", Received: &came}))
 	if f.Description() == "" || f.Item.Condition != "worn" {
