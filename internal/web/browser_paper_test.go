@@ -264,8 +264,10 @@ func walkReport(t *testing.T, c *chrome) {
 	}
 	b.visit("/record/" + number + "/report")
 	b.reads("h1", "R-000001")
+	if kept := eval[string](b, `document.querySelector("[name=condition]").value + "|" + document.querySelector("[name=received]").value`); kept != "worn (invented)|2026-11-20" {
+		t.Errorf("of the report that is amended the form holds %q", kept)
+	}
 	b.fill("[name=condition]", "worn, bent (invented)")
-	b.do(chromedp.Evaluate[chromedp.Void](`document.querySelector("[name=received]").value = "2026-11-20"`))
 	b.fill("[name=reason]", "the bend was overlooked (invented)")
 	b.click("button.main")
 	b.at("/record/" + number)

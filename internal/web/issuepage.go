@@ -62,7 +62,24 @@ func (s *Server) showIssue(w http.ResponseWriter, r *http.Request, who *desk.Who
 		}
 	}
 	body.AskDescription, body.AskCondition, body.AskReceived = facts.Item == nil && facts.Description() == "", facts.Condition() == "", facts.Received == nil
-	body.Lacks = lacks(facts)
+	if body.Before != nil && wrong == nil { // what was typed for the report that is amended need not be typed again
+		earlier, err := d.Paper(r.Context(), who, body.Before.Number)
+		if err != nil {
+			return err
+		}
+		body.Form.Deviations = earlier.Report.Deviations
+		if body.AskCondition {
+			body.Form.Condition = earlier.Condition()
+		}
+		if body.AskReceived && earlier.Received != nil {
+			body.Arrived = earlier.Received.Format(time.DateOnly)
+		}
+	}
+	for _, l := range lacks(facts) {
+		if filled := map[string]string{"condition": body.Form.Condition, "received": body.Arrived}[l.Here]; filled == "" {
+			body.Lacks = append(body.Lacks, l)
+		}
+	}
 	s.render(w, r, status, "issue", view{Title: say("Report"), Nav: "book", Who: who, Body: body})
 	return nil
 }
