@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"context"
-	"os"
 	"time"
 
 	"wreath/internal/desk"
@@ -48,8 +47,8 @@ its logo: wreath shop set.`
 // Run writes a report.
 func (c *reportCmd) Run(s *streams) error {
 	// A report that is issued has its number for good, so the file must be free before.
-	if _, err := os.Lstat(c.Out); c.Out != "" && c.Out != "-" && err == nil {
-		return wrong("Name another file, or move that one away.", "%s is there already", c.Out)
+	if err := c.free(s, !c.Facts); err != nil {
+		return err
 	}
 	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
 		number, err := c.number(ctx, r, who)

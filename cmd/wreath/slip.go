@@ -8,6 +8,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"time"
 
 	"golang.org/x/term"
@@ -22,12 +23,29 @@ type paperOut struct {
 	Out string `short:"o" placeholder:"FILE" help:"File to write, which must not exist yet; - for standard output, which is used unless said."`
 }
 
-// deliver writes a paper whole, or not at all.
-func (o paperOut) deliver(s *streams, binary bool, data []byte) error {
+// free refuses a place where a paper can't go, before anything is done that stays.
+func (o paperOut) free(s *streams, binary bool) error {
 	if o.Out == "" || o.Out == "-" {
 		if file, ok := s.Out.(*os.File); binary && o.Out == "" && ok && term.IsTerminal(int(file.Fd())) {
 			return wrong("Name a file with --out FILE, or send it on with --out -.", "a PDF would fill the screen with signs")
 		}
+		return nil
+	}
+	if _, err := os.Lstat(o.Out); err == nil {
+		return wrong("Name another file, or move that one away.", "%s is there already", o.Out)
+	}
+	if info, err := os.Stat(filepath.Dir(o.Out)); err != nil || !info.IsDir() {
+		return wrong("Make the folder first, or name another file.", "there is no folder %s", filepath.Dir(o.Out))
+	}
+	return nil
+}
+
+// deliver writes a paper whole, or not at all.
+func (o paperOut) deliver(s *streams, binary bool, data []byte) error {
+	if err := o.free(s, binary); err != nil {
+		return err
+	}
+	if o.Out == "" || o.Out == "-" {
 		_, err := s.Out.Write(data)
 		return err
 	}

@@ -80,6 +80,7 @@ type listFacts struct {
 	Checkpoint string    `json:"checkpoint"`
 	Superseded int       `json:"superseded"`
 	Withdrawn  int       `json:"withdrawn"`
+	GivenUp    int       `json:"keys_given_up"`
 }
 
 // coseBegin is how the bytes of a proof begin.
@@ -253,7 +254,7 @@ func proofFailure(e *proof.Error, reason string) *failure {
 }
 
 func listSaid(l *proof.List) *listFacts {
-	out := &listFacts{Shop: l.Shop, Issued: l.Issued, Checkpoint: ledger.Short{Size: l.Size, Root: l.Root}.String()}
+	out := &listFacts{Shop: l.Shop, Issued: l.Issued, Checkpoint: ledger.Short{Size: l.Size, Root: l.Root}.String(), GivenUp: len(l.Keys)}
 	for _, r := range l.Rows {
 		if r.State == proof.Superseded {
 			out.Superseded++
@@ -296,7 +297,7 @@ func (c *verifyCmd) showProved(s *streams, v proved) error {
 	at := func(t time.Time) string { return t.Format("2006-01-02 15:04:05 UTC") }
 	if l := v.Listed; l != nil {
 		page.say("Holds", "the status list of shop %s as of %s, of the log %s", harmless(l.Shop), at(l.Issued), l.Checkpoint)
-		page.say("", "superseded: %d; withdrawn: %d", l.Superseded, l.Withdrawn)
+		page.say("", "superseded: %d; withdrawn: %d; keys given up: %d", l.Superseded, l.Withdrawn, l.GivenUp)
 		return page.print(s.Out)
 	}
 	p := v.Said
