@@ -287,7 +287,7 @@ func TestPrinterDocuments(t *testing.T) {
 func TestLines(t *testing.T) {
 	p := textAt("tcp://192.0.2.20")
 	given := "Rhône-Gold ±0,3 ‰\n19,3 g/cm³ → Prüfstück „750“\r\n\x1b@evil\x07\u202e\tend\nḞ 漢\n"
-	if got, want := string(Lines(p, given)), "Rhone-Gold +/-0,3  per mille\r\n19,3 g/cm3 -> Pruefstueck \"750\"\r\n@evilend\r\nF ?\r\n\r\n\r\n"; got != want {
+	if got, want := string(Lines(p, given)), "Rhone-Gold +-0,3  per mille\r\n19,3 g/cm3 -> Pruefstueck \"750\"\r\n@evilend\r\nF ?\r\n\r\n\r\n"; got != want {
 		t.Errorf("in ASCII\n%q, want\n%q", got, want)
 	}
 	p.Encoding, p.FeedLines = UTF8, 0
