@@ -413,7 +413,12 @@ func (d *report) plainly(before, size float64, format string, args ...any) {
 
 // heading begins a part of the report.
 func (d *report) heading(words string) {
-	if d.y+26 > d.bottom {
+	// A heading stays with what follows; the head and the first row of a table are higher in two languages.
+	room := 26.0
+	if len(d.books) > 1 {
+		room = 40
+	}
+	if d.y+room > d.bottom {
 		d.newPage()
 	}
 	d.says(4.2, 9.2, func(b *sentence.Book) []span { return []span{{text: b.Say(words), style: boldStyle}} })

@@ -102,6 +102,31 @@ func TestDayWithoutTime(t *testing.T) {
 	}
 }
 
+// TestTableHeadStaysWithItsRows lets the description of an item push the readings down step by step: no page
+// may end in the head of their table.
+func TestTableHeadStaysWithItsRows(t *testing.T) {
+	head := regexp.MustCompile(`instrument +taken by|Gerät`)
+	row := regexp.MustCompile(`(?m)^ *1 +`)
+	seen := 0
+	for n := range 12 {
+		f := without(t, "ring")
+		f.Item.Description = strings.Repeat("an invented band with a long story ", 2+6*n)
+		for page := range strings.SplitSeq(tool(t, reportPDF(t, f, Options{Languages: []string{"de", "es"}}), "pdftotext", "-layout", "FILE", "-"), "\f") {
+			at := strings.Index(page, "Ablesungen")
+			if at < 0 {
+				continue
+			}
+			seen++
+			if rest := page[at:]; head.MatchString(rest) && !row.MatchString(rest) {
+				t.Errorf("with %d letters a page ends in the head of the readings:\n%s", len(f.Item.Description), rest)
+			}
+		}
+	}
+	if seen == 0 {
+		t.Error("no report had readings")
+	}
+}
+
 // TestReportsAsKept holds the text that an independent reader finds in each form against the one that a
 // person looked through.
 func TestReportsAsKept(t *testing.T) {
