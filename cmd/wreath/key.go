@@ -300,6 +300,11 @@ func (p *place) change(s *streams, reason string, lost bool) error {
 			ring.Ask = func() (string, error) { return passphrase, nil }
 			if _, err := ring.Open(closed); err != nil && !lost {
 				return keyFailure(err)
+			} else if err != nil {
+				// Nothing shows that it was typed as meant, so the new key is not kept under it.
+				if passphrase, err = newPassphrase(s, "passphrase of the new key"); err != nil {
+					return err
+				}
 			}
 		} else if err != nil && !lost {
 			return missingKey(keyFailure(err), ring.File(p.Shop))
