@@ -167,6 +167,8 @@ func (d *scale) labels(l *laid) {
 		count = d.in.Sayf("and %d more", len(l.rest))
 	}
 	switch {
+	case d.width < Narrow && count != "": // on a slip, which has no table
+		d.text(class, 0, l.y+size+2, start, cutTo(title+", "+count, d.width, class == "b"))
 	case d.narrow && count != "":
 		d.text(class, 0, l.y+size+2, start, d.in.Sayf("%s, %s in the table", title, count))
 	case d.narrow:

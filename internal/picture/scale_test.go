@@ -39,6 +39,7 @@ func TestScaleKeepsInsideAndNothingOverlaps(t *testing.T) {
 		if close, ok := s.CloseWindow(); ok {
 			read(t, Scale(s, ScaleOptions{Width: Narrow, Window: &close, NoWhole: true}))
 		}
+		read(t, Scale(s, ScaleOptions{Width: Slip, NoWhole: true, NoCloseUp: true, Tall: 180}))
 	})
 }
 
