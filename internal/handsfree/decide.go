@@ -17,6 +17,10 @@ type meaning struct {
 	changed   float64
 }
 
+// likelyEnough is the certainty of an immersion below which what closes on its zero is in doubt too. Chosen
+// here.
+const likelyEnough = .8
+
 // reading is what became of a rest so far.
 type reading struct {
 	no, rest int // rest is -1 when it is no longer remembered
@@ -84,6 +88,7 @@ func (r *Recogniser) decide() []Capture {
 	agree := make([]float64, n) // with the best story
 	stays := make([]float64, n) // with what was said before
 	slots := make([]float64, n) // with the best story's slot, whatever the zero
+	items := make([]float64, n) // that the item rested
 	said := make([]*reading, n)
 	for i := range r.readings {
 		if k := r.readings[i].rest; k >= 0 {
@@ -101,6 +106,9 @@ func (r *Recogniser) decide() []Capture {
 			if one[k].equal(best[k], within) {
 				agree[k] += p
 			}
+			if isItem(one[k].load) {
+				items[k] += p
+			}
 			if one[k].slot == best[k].slot || one[k].equal(best[k], within) {
 				slots[k] += p
 			}
@@ -112,7 +120,7 @@ func (r *Recogniser) decide() []Capture {
 			loads[one[n-1].load] += p
 		}
 	}
-	doubts := r.doubts(best)
+	doubts := r.doubts(best, agree, items)
 
 	var captures []Capture
 	for k := range best {
@@ -210,8 +218,9 @@ func (r *Recogniser) hidden(m meaning, k int) bool {
 	return r.know.o.OnTake && (Capture{Slot: m.slot}).IsReading() && !r.rests[k].take && !r.rests[k].again && r.rests[k].forced == Unknown
 }
 
-// doubts says for every rest why a person should look, or nothing.
-func (r *Recogniser) doubts(best []meaning) []string {
+// doubts says for every rest why a person should look, or nothing. sure is how likely each meaning is,
+// items how likely it is that the item rested there.
+func (r *Recogniser) doubts(best []meaning, sure, items []float64) []string {
 	out := make([]string, len(best))
 	for k, m := range best {
 		if m.slot == "" {
@@ -234,8 +243,21 @@ func (r *Recogniser) doubts(best []meaning) []string {
 			out[k] = fmt.Sprintf("The empty hanger stands %s from where it stood before it.", r.grams(r.zeroMoved(best, k), seen.interval))
 		case m.late && m.zero != 0 && !r.know.o.ZeroRead:
 			out[k] = fmt.Sprintf("The balance was not seen at zero before it; the %s that stood there after it is subtracted.", r.grams(m.zero, seen.interval))
+			for j := range k {
+				if best[j].load == m.load && best[j].slot != "" && out[j] == "" {
+					out[j] = "A later weighing goes with it only by a zero that was seen after it."
+				}
+			}
 		case m.slot == Air && r.hungSince(best, k):
 			out[k] = "The hanger hung in the liquid before it: if the item was in the liquid since, this is the closing weighing."
+		case m.load == CheckInAir && r.hungBefore(best, k):
+			out[k] = "The hanger hung in the liquid before it: was it the item in the liquid?"
+		case isItem(m.load) && r.likeCheck(best, k):
+			out[k] = "The check piece reads nearly the same, and is still to be weighed: which of the two was it?"
+		case m.load == ItemAir && k > 0 && k+1 < len(best) && best[k-1].load == ItemLiquid && best[k+1].load == ItemLiquid:
+			out[k] = "The item was in the liquid before and after it, and nothing was taken off: did something bear it?"
+		case m.load == ItemLiquid && r.likeHanger(best, k):
+			out[k] = "The hanger was not seen to come, and may lift as much: was it the hanger?"
 		case m.load == ItemAir && r.know.o.ItemG > 0 && !r.asAtIntake(m):
 			out[k] = fmt.Sprintf("It differs by %s from the mass at intake.", r.grams(m.net-r.know.o.ItemG, seen.interval))
 		case m.load == ItemLiquid && r.impossible(best, k):
@@ -256,7 +278,7 @@ func (r *Recogniser) doubts(best []meaning) []string {
 			out[k] = fmt.Sprintf("It scatters more than usual here: its standard uncertainty is %.2g g.", seen.u)
 		}
 	}
-	r.doubtAll(best, out)
+	r.doubtAll(best, items, out)
 	// What closes stands on the immersions before it.
 	sound, immersed, last := false, false, false
 	zeroMoved := false
@@ -268,8 +290,8 @@ func (r *Recogniser) doubts(best []meaning) []string {
 		case m.slot == ClosingAir && zeroMoved && out[k] == "":
 			out[k] = "The zero moved before it."
 		case m.load == ItemLiquid && m.slot != "":
-			last = out[k] == ""
-			immersed, sound = true, sound || last
+			sound = sound || out[k] == ""
+			immersed, last = true, out[k] == "" && sure[k] >= likelyEnough
 		case m.slot == ClosingZero && !last && out[k] == "":
 			out[k] = "The reading in the liquid before it is in doubt."
 		case (m.slot == ClosingAir || m.slot == ClosingZero) && immersed && !sound && out[k] == "":
@@ -280,15 +302,22 @@ func (r *Recogniser) doubts(best []meaning) []string {
 }
 
 // doubtAll doubts the weighings of the item where something about all of them is open.
-func (r *Recogniser) doubtAll(best []meaning, out []string) {
+func (r *Recogniser) doubtAll(best []meaning, items []float64, out []string) {
 	why := ""
+	if r.liftedSince(best) {
+		why = "What hung there was taken away after it: was it the item in the liquid?"
+	}
 	if r.turned(best) {
 		why = "Nothing but the two weights shows which was in the liquid: if it was the heavier one, that is another item."
 	}
 	for k, m := range best {
-		alone := m.load == Other && (k == 0 || isEmpty(best[k-1].load))
+		alone := m.load == Other && (k == 0 || isEmpty(best[k-1].load) ||
+			isLoad(best[k-1].load) && r.rests[k].value < r.rests[k-1].value-.6*math.Abs(best[k-1].net)) // it was taken off
 		if alone && r.rests[k].forced == Unknown && r.rests[k].value > 20*r.rests[k].interval {
 			why = fmt.Sprintf("What rested at %s is none of these weighings.", r.grams(r.rests[k].value, r.rests[k].interval))
+		}
+		if isEmpty(m.load) && items[k] > 1-SureEnough && r.rests[k].forced == Unknown && r.rests[k].value > 20*r.rests[k].interval {
+			why = fmt.Sprintf("What rested at %s is taken for the hanger and may be the item.", r.grams(r.rests[k].value, r.rests[k].interval))
 		}
 	}
 	drift := 0.0
@@ -329,6 +358,23 @@ func (r *Recogniser) turned(best []meaning) bool {
 			if math.Abs(r.rests[k].value) > 20*r.rests[k].interval && k+1 < len(best) && isEmpty(best[k+1].load) {
 				return false // the hanger came, and the balance was set to zero
 			}
+		}
+	}
+	return false
+}
+
+// liftedSince is true where the item is taken for weighed in air only and nothing else says so, but what
+// the balance was set to zero with was taken off after it: the hanger, which may have hung there.
+func (r *Recogniser) liftedSince(best []meaning) bool {
+	weighed := false
+	for k, m := range best {
+		switch {
+		case m.load == ItemLiquid || r.know.o.ItemG > 0 || r.know.o.Standing:
+			return false
+		case m.load == ItemAir:
+			weighed = true
+		case isEmpty(m.load) && weighed && r.rests[k].value < -20*r.rests[k].interval:
+			return true
 		}
 	}
 	return false
@@ -379,7 +425,12 @@ func (r *Recogniser) zeroMoved(best []meaning, k int) float64 {
 			after = j
 		}
 	}
-	if before < 0 || after < 0 || best[before].load != best[after].load {
+	if before < 0 || after < 0 {
+		return 0
+	}
+	// Standing, one zero serves both states, so that a hanger that came unseen shows after the immersion.
+	oneZero := r.know.o.Standing && state(best[k].load) == inLiquid
+	if best[before].load != best[after].load && !oneZero {
 		return 0
 	}
 	moved := r.rests[after].value - r.rests[before].value
@@ -407,6 +458,55 @@ func (r *Recogniser) hungSince(best []meaning, k int) bool {
 		}
 	}
 	return false
+}
+
+// hungBefore tells whether what stood last before a load was the empty hanger in the liquid.
+func (r *Recogniser) hungBefore(best []meaning, k int) bool {
+	for j := k - 1; j >= 0 && !r.know.o.Standing; j-- {
+		if isLoad(best[j].load) || isEmpty(best[j].load) {
+			return best[j].load == EmptyLiquid
+		}
+	}
+	return false
+}
+
+// likeCheck tells whether a reading of the item may be one of the check piece that the sheet waits for.
+func (r *Recogniser) likeCheck(best []meaning, k int) bool {
+	air, liquid := r.first().check[inAir], r.first().check[inLiquid]
+	for at, load := range []Load{CheckInAir, CheckImmerse} {
+		if !slices.Contains(r.know.wanted, r.know.slot(load, false)) {
+			continue
+		}
+		expected := r.first().check[at]
+		near := 5 * math.Hypot(expected.u, r.know.spread(&r.rests[k]))
+		if at == inLiquid {
+			lost := air.v - liquid.v
+			if r.know.o.Standing {
+				lost = liquid.v
+			}
+			near = max(near, .4*lost) // it is weighed to find out what the liquid is
+		}
+		if expected.known && math.Abs(best[k].net-expected.v) < near {
+			return true
+		}
+	}
+	return false
+}
+
+// likeHanger tells whether a reading of the item in the vessel on the pan may be the hanger that was hung:
+// the first immersion, as large as what a hanger displaces, with one zero since the load before it.
+func (r *Recogniser) likeHanger(best []meaning, k int) bool {
+	h := r.know.o.HangerG
+	if !r.know.o.Standing || h <= 0 || best[k].net < h/12 || best[k].net > h/2 {
+		return false
+	}
+	zeros := 0
+	for j := k - 1; j >= 0 && !isLoad(best[j].load); j-- {
+		if isEmpty(best[j].load) {
+			zeros++
+		}
+	}
+	return zeros < 2 && !slices.ContainsFunc(best[:k], func(m meaning) bool { return isItem(m.load) && state(m.load) == inLiquid })
 }
 
 // want takes a captured slot off the list of what is wanted.

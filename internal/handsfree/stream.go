@@ -141,7 +141,9 @@ func (s *stream) follow(e settle.Event, interval, step, rough, hold float64, now
 	if e.Seconds-s.still < hold && !now {
 		return rest{}, nothing
 	}
-	if s.rested && !now && !fresh && !s.gap && r.high-r.low <= 12*step && math.Abs(e.Value-s.value) <= 12*step {
+	// What goes to zero may have been set to zero: that is a rest of its own.
+	zeroed := math.Abs(e.Value) <= interval && math.Abs(s.value) > 5*interval
+	if s.rested && !now && !fresh && !s.gap && !zeroed && r.high-r.low <= 12*step && math.Abs(e.Value-s.value) <= 12*step {
 		// It was hardly touched: the same rest goes on.
 		s.taken, s.at, s.value, s.u, s.key, s.noise = true, e.Seconds, e.Value, e.U, key, e.Noise
 		return r, becomes

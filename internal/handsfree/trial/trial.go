@@ -70,11 +70,13 @@ func Run(seed uint64, o Options) (Result, error) {
 	question := ""
 	var asked []float64
 	since, stills := 0.0, [][2]float64(nil)
+	gap, before := 0.0, 0.0 // s, between two lines
 	stretches := q.Run(func(s simulation.LiveSample) {
 		if s.Overload || s.Underload {
 			hands.NoNumber(s.Seconds, s.Overload)
 			return
 		}
+		gap, before = s.Seconds-before, s.Seconds
 		mark := settle.MarkMoving
 		if s.Settled {
 			mark = settle.MarkSettled
@@ -108,7 +110,7 @@ func Run(seed uint64, o Options) (Result, error) {
 	})
 	truth(stretches, b.Standing)
 	right := func(c handsfree.Capture) (slot string, n int, ok bool) {
-		s, found := at(stretches, c.Seconds)
+		s, found := at(stretches, c.Seconds, gap)
 		if c.Slot == handsfree.ClosingZero && s.Slot == simulation.SlotZeroLiquid && s.After == simulation.ActLift {
 			// Not the last in truth, but the one after the last immersion that was captured.
 			for _, before := range stretches {
@@ -138,7 +140,7 @@ func Run(seed uint64, o Options) (Result, error) {
 			continue
 		}
 		res.Wrong++
-		s, _ := at(stretches, c.Seconds)
+		s, _ := at(stretches, c.Seconds, gap)
 		what := fmt.Sprintf("%s %.5f at %.1f, was %s %.5f after %s", c.Slot, c.Value, c.Seconds, s.Slot, s.Net(), s.After)
 		if !c.Doubtful() {
 			res.Silent++
@@ -239,11 +241,13 @@ func told(q *simulation.Sequence, known bool, r *rand.Rand) handsfree.Options {
 	return o
 }
 
-// at is the stretch that a time lies in. The stream is behind the hands by the filter.
-func at(stretches []simulation.Stretch, t float64) (simulation.Stretch, bool) {
+// at is the stretch that a time lies in. The stream is behind the hands by the filter and by the time
+// between two lines; a load that is only touched is there still while the hand comes.
+func at(stretches []simulation.Stretch, t, gap float64) (simulation.Stretch, bool) {
 	for i := len(stretches) - 1; i >= 0; i-- {
 		if s := stretches[i]; t >= s.From {
-			return s, t <= s.To+2
+			stays := i+1 < len(stretches) && stretches[i+1].Again
+			return s, stays || t <= s.To+2+gap
 		}
 	}
 	return simulation.Stretch{}, false
@@ -263,8 +267,8 @@ func near(b simulation.Station, s simulation.Stretch, c handsfree.Capture) bool 
 }
 
 // truth completes what the stretches say. The empty hanger after the last immersion is a closing zero
-// whether or not this person would have read it, counted from the zero that the immersion had. An item
-// that lay there by a false move was weighed all the same; nobody needs it (N is -1).
+// whether or not this person would have read it, counted from the zero that the immersion had. What
+// lay there by a false move was weighed all the same; nobody needs it (N is -1).
 func truth(stretches []simulation.Stretch, standing bool) {
 	last, hung := -1, math.NaN()
 	wet, had := false, false
@@ -278,9 +282,12 @@ func truth(stretches []simulation.Stretch, standing bool) {
 		case s.Slot != "":
 		case s.After == simulation.ActHang || s.After == simulation.ActHangDry:
 			hung = s.True
-		case s.After == simulation.ActPanOn || s.After == simulation.ActSling:
+		case s.After == simulation.ActPanOn || s.After == simulation.ActSling || s.After == simulation.ActCheckOn:
 			s.Slot, s.N = simulation.SlotAir, -1
-			if wet {
+			switch {
+			case s.After == simulation.ActCheckOn:
+				s.Slot = simulation.SlotProofAir
+			case wet:
 				s.Slot = simulation.SlotClosingAir
 			}
 			for j := range i {
