@@ -92,7 +92,7 @@ var listLimits = tables.Limits{Bytes: MaxListBytes, Unpacked: 16 * MaxListBytes,
 // TryImport says what an import of a list would come to, row by row. Nothing is entered. A file that can't
 // be read at all is a *tables.ReadError.
 func (d *Desk) TryImport(ctx context.Context, who *Who, f ListFile) (*Trial, error) {
-	l, err := f.read()
+	l, err := d.readList(ctx, who, f)
 	if err != nil {
 		return nil, err
 	}
@@ -107,7 +107,7 @@ func (d *Desk) TryImport(ctx context.Context, who *Who, f ListFile) (*Trial, err
 // ImportItems enters all items of a list, or none: where a row can't be entered it gives a *ListError.
 // A file that was imported before is not entered again; the earlier import comes back.
 func (d *Desk) ImportItems(ctx context.Context, by By, f ListFile) (*Imported, error) {
-	l, err := f.read()
+	l, err := d.readList(ctx, by.Who, f)
 	if err != nil {
 		return nil, err
 	}
@@ -175,6 +175,14 @@ func (d *Desk) enterListed(tx *store.Tx, by By, at time.Time, list string, n int
 		return err
 	}
 	return view(tx, e)
+}
+
+// readList reads the rows of a file. Who may not import is told so before anything is unpacked.
+func (d *Desk) readList(ctx context.Context, who *Who, f ListFile) (*tables.List, error) {
+	if err := d.look(ctx, who, people.RegisterItem, func(*store.Tx) error { return nil }); err != nil {
+		return nil, err
+	}
+	return f.read()
 }
 
 // read reads the rows of the file.

@@ -284,3 +284,18 @@ func BenchmarkImport(b *testing.B) {
 		must[*Imported](b)(w.ImportItems(b.Context(), w.boss(), f))
 	}
 }
+
+// TestNothingIsUnpackedForOthers refuses whoever may not import before the file is read.
+func TestNothingIsUnpackedForOthers(t *testing.T) {
+	w := openWorld(t)
+	broken := ListFile{"broken.xlsx", []byte("PK\x03\x04 and no more")}
+	_, err := w.TryImport(t.Context(), w.who["boss"], broken)
+	if !errors.As(err, new(*tables.ReadError)) {
+		t.Fatalf("a broken workbook: %v", err)
+	}
+	by := w.as("audit")
+	_, err = w.TryImport(t.Context(), by.Who, broken)
+	refused(t, "a trial by an auditor", err)
+	_, err = w.ImportItems(t.Context(), by, broken)
+	refused(t, "an import by an auditor", err)
+}
