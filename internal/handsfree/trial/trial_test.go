@@ -46,3 +46,15 @@ func TestSameSeed(t *testing.T) {
 		}
 	}
 }
+
+// Sessions in which a wrong reading looks like a right one: the hanger lifts as the item does, the check piece
+// reads like a bar, the zero was set or moved unseen, an arm leans on an immersed item, an item hung unseen.
+func TestLookAlikes(t *testing.T) {
+	for seed, known := range map[uint64]bool{653: true, 965: true, 1471: true, 3511: false, 3957: false, 4166: true, 4802: true,
+		5082: true, 5435: false, 5468: true, 7181: false, 7248: true} {
+		r, err := Run(seed, Options{Known: known})
+		if err != nil || r.Readings == 0 || r.Silent > 0 {
+			t.Errorf("session %d: %d of %d readings wrong without a doubt: %v, %v", seed, r.Silent, r.Readings, r.Told, err)
+		}
+	}
+}
