@@ -2,6 +2,7 @@ package paper
 
 import (
 	"encoding/json"
+	"strconv"
 
 	"wreath/internal/determination"
 	"wreath/internal/station"
@@ -41,6 +42,10 @@ func (f *Facts) compared() ([]byte, error) {
 	if a.Fineness != nil {
 		r.Fineness = &[3]float64{a.Fineness.Low, a.Fineness.High, a.Fineness.Safe}
 	}
+	rounded, err := readable(r)
+	if err != nil {
+		return nil, err
+	}
 	deviations, opinion := "", ""
 	if f.Report != nil {
 		deviations, opinion = f.Report.Deviations, f.Report.Opinion
@@ -54,6 +59,35 @@ func (f *Facts) compared() ([]byte, error) {
 		Deviations string          `json:"deviations,omitempty"`
 		Opinion    string          `json:"opinion,omitempty"`
 		Document   json.RawMessage `json:"document"`
-		Result     result          `json:"result"`
-	}{f.Shop, f.Record.Number, f.Item, f.Declared, f.Customer, deviations, opinion, f.Record.Document, r})
+		Result     any             `json:"result"`
+	}{f.Shop, f.Record.Number, f.Item, f.Declared, f.Customer, deviations, opinion, f.Record.Document, rounded})
+}
+
+// readable is a document with its numbers at six digits, one or two more than a result has that count.
+func readable(document any) (any, error) {
+	data, err := json.Marshal(document)
+	if err != nil {
+		return nil, err
+	}
+	var v any
+	if err := json.Unmarshal(data, &v); err != nil {
+		return nil, err
+	}
+	return shortened(v), nil
+}
+
+func shortened(v any) any {
+	switch v := v.(type) {
+	case float64:
+		return json.Number(strconv.FormatFloat(v, 'g', 6, 64))
+	case []any:
+		for i := range v {
+			v[i] = shortened(v[i])
+		}
+	case map[string]any:
+		for key := range v {
+			v[key] = shortened(v[key])
+		}
+	}
+	return v
 }

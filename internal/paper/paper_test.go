@@ -145,3 +145,14 @@ func TestPersonalDataAreNotShown(t *testing.T) {
 		t.Error(s)
 	}
 }
+
+func TestReadable(t *testing.T) {
+	v, err := readable(map[string]any{"U": 14.344517309394362, "ends": []float64{739.4, 1e-9, 0}, "method": "immersion"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	data, err := json.Marshal(v)
+	if want := `{"U":14.3445,"ends":[739.4,1e-09,0],"method":"immersion"}`; err != nil || string(data) != want {
+		t.Errorf("%s, %v, want %s", data, err, want)
+	}
+}
