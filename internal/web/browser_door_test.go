@@ -299,7 +299,7 @@ func walkPhoto(t *testing.T, c *chrome, checker string) {
 	b.visit("/sheet/" + sheet.Sheet.ID)
 	b.ready()
 	b.do(chromedp.Evaluate[chromedp.Void](`document.querySelector("form[enctype]").closest("details").open = true`))
-	b.do(chromedp.SetUploadFiles(chromedp.CSS(`[name=photo]`), []string{name}))
+	b.upload(`[name=photo]`, name)
 	b.fill(`form[enctype] [name=caption]`, "the stamp (invented)")
 	b.click(`form[enctype] button`)
 	b.until(`document.querySelector(".photos img")?.naturalWidth > 0`)

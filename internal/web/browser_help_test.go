@@ -10,7 +10,9 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/dom"
 	"github.com/chromedp/cdproto/input"
+	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 )
 
@@ -158,6 +160,20 @@ func (b *tab) fill(selector, value string) {
 	b.t.Helper()
 	b.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`(() => { const f = document.querySelector(%q); f.focus(); f.select?.(); })()`, selector)))
 	b.do(chromedp.KeyEvent(value))
+}
+
+// upload gives a file to a field. It names the field by the page's own object: the numbers that the
+// browser gives to nodes end when a page is shown whole.
+func (b *tab) upload(selector, file string) {
+	b.t.Helper()
+	b.until(fmt.Sprintf(`document.readyState === "complete" && document.querySelector(%q)`, selector))
+	found, err := chromedp.Call(b.ctx, runtime.Evaluate, runtime.EvaluateParams{Expression: fmt.Sprintf(`document.querySelector(%q)`, selector)})
+	if err == nil {
+		_, err = chromedp.Call(b.ctx, dom.SetFileInputFiles, dom.SetFileInputFilesParams{Files: []string{file}, ObjectID: found.Result.ObjectID})
+	}
+	if err != nil {
+		b.t.Fatalf("%s: %v\non a page that reads: %.600s", selector, err, b.page())
+	}
 }
 
 // choose picks an option of a list.

@@ -236,7 +236,7 @@ func walkReport(t *testing.T, c *chrome) {
 	if err := os.WriteFile(file, logo.Bytes(), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	b.do(chromedp.SetUploadFiles(chromedp.CSS(`[name=logo]`), []string{file}))
+	b.upload(`[name=logo]`, file)
 	b.click(`form[action="/logo"] button`)
 	b.until(`document.querySelector("img.logo")?.naturalWidth > 0`)
 	if _, err := w.desk.Sign(t.Context(), desk.By{Who: w.who}, number, people.Approved); err != nil {
@@ -452,14 +452,14 @@ func walkList(t *testing.T, c *chrome) {
 	b.click(`button[value=try]`) // nothing was chosen
 	b.reads(".wrong", "No list came")
 	b.visit("/import")
-	b.do(chromedp.SetUploadFiles(chromedp.CSS(`[name=file]`), []string{write("bars.csv", strings.Replace(good, "gold,999.9,1000.1", "unobtainium,999.9,1000.1", 1))}))
+	b.upload(`[name=file]`, write("bars.csv", strings.Replace(good, "gold,999.9,1000.1", "unobtainium,999.9,1000.1", 1)))
 	b.click(`button[value=try]`)
 	b.reads(".findings", "unobtainium")
 	b.picture("import-findings", true)
 	if n := eval[int](b, `document.querySelectorAll("button[value=import]").length`); n != 0 {
 		t.Error("a list that must be mended can be entered")
 	}
-	b.do(chromedp.SetUploadFiles(chromedp.CSS(`[name=file]`), []string{write("bars.csv", good)}))
+	b.upload(`[name=file]`, write("bars.csv", good))
 	b.click(`button[value=try]`)
 	b.until(`document.querySelector("button[value=import]")`)
 	b.picture("import-trial", true)
@@ -473,7 +473,7 @@ func walkList(t *testing.T, c *chrome) {
 	b.at("/items/")
 	b.reads("h1", "bar (invented)")
 	b.visit("/import")
-	b.do(chromedp.SetUploadFiles(chromedp.CSS(`[name=file]`), []string{write("bars.csv", good)}))
+	b.upload(`[name=file]`, write("bars.csv", good))
 	b.click(`button[value=try]`)
 	b.reads("main", "imported already")
 }
