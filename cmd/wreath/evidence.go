@@ -46,15 +46,7 @@ func (c *evidenceCmd) Run(s *streams) error {
 			}
 			return writeJSON(s.Out, b)
 		}
-		zone, err := shopZone(ctx, r)
-		if err != nil {
-			return err
-		}
-		from, err := day("from", c.From, zone, false)
-		if err != nil {
-			return err
-		}
-		until, err := day("to", c.To, zone, true)
+		from, until, err := between(ctx, r, "from", c.From, "to", c.To)
 		if err != nil {
 			return err
 		}

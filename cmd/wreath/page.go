@@ -57,6 +57,19 @@ func shopZone(ctx context.Context, r *room) (*time.Location, error) {
 	return time.LoadLocation(shop.TimeZone)
 }
 
+// between reads the days of two flags as the shop counts days: from the beginning of one to the end of the other.
+func between(ctx context.Context, r *room, fromFlag, from, untilFlag, until string) (begin, end time.Time, err error) {
+	zone, err := shopZone(ctx, r)
+	if err != nil {
+		return begin, end, err
+	}
+	if begin, err = day(fromFlag, from, zone, false); err != nil {
+		return begin, end, err
+	}
+	end, err = day(untilFlag, until, zone, true)
+	return begin, end, err
+}
+
 // stamp writes a time for people of the shop.
 func stamp(t time.Time, zone *time.Location) string {
 	if t.IsZero() {

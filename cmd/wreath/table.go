@@ -88,15 +88,9 @@ doc/tables.md says what stands in the columns and how they are read again.`
 // Run writes the day book.
 func (c *tableDayBookCmd) Run(s *streams) error {
 	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
-		zone, err := shopZone(ctx, r)
-		if err != nil {
-			return err
-		}
 		q := store.Query{Text: strings.Join(c.Words, " "), Finding: strings.ReplaceAll(c.Finding, "-", " "), State: c.State, Metal: c.Metal, Station: c.Station, Person: c.Person}
-		if q.From, err = day("from", c.From, zone, false); err != nil {
-			return err
-		}
-		if q.Until, err = day("to", c.To, zone, true); err != nil {
+		var err error
+		if q.From, q.Until, err = between(ctx, r, "from", c.From, "to", c.To); err != nil {
 			return err
 		}
 		t, err := r.DayBookTable(ctx, who, q)
@@ -200,15 +194,7 @@ data gets them, and must keep the file as safe as they are: an erasure does not 
 // Run writes the register. A register with a gap is written too, and ends with exit code 6.
 func (c *tableRegisterCmd) Run(s *streams) error {
 	return c.work(func(ctx context.Context, r *room, who *desk.Who) error {
-		zone, err := shopZone(ctx, r)
-		if err != nil {
-			return err
-		}
-		from, err := day("from", c.From, zone, false)
-		if err != nil {
-			return err
-		}
-		until, err := day("to", c.To, zone, true)
+		from, until, err := between(ctx, r, "from", c.From, "to", c.To)
 		if err != nil {
 			return err
 		}
